@@ -1,0 +1,246 @@
+//! Everything that follows from a build sheet.
+
+use validator::Validate;
+
+use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::compression::r#static::{StaticInput, Volumes, gasket_overhang, ratio, ratio_caution, volumes};
+use crate::compression::trapped::{Trapped, trapped};
+use crate::error::Error;
+use crate::geometry::deck_stack::{pin_height_at_top_centre, squish_caution};
+use crate::geometry::displacement::{cylinder_volume, label_caution, label_difference_ratio};
+use crate::geometry::piston_motion::{self, SliderCrank, fast_caution};
+use crate::limit;
+use crate::units::{Angle, Length, Volume};
+
+use super::sheet::{Build, STATIC_NAMES};
+
+/// Counts the changes of the equations behind [`evaluate`]; a stored answer with another number was made by other equations.
+pub const FORMULA_REVISION: u32 = 1;
+
+/// Rod length over stroke outside this is unusual (Heywood, section 2.2: rod length 3 to 4 crank radii).
+const ROD_STROKE_RATIOS: [f64; 2] = [1.5, 2.0];
+
+/// The consequences of a build.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Evaluation {
+    /// Sizes and motion.
+    pub geometry: Geometry,
+    /// Volumes and ratios.
+    pub compression: Compression,
+    /// Results that need an input which is not there.
+    pub missing: Vec<Missing>,
+    /// What to look at twice; the standing caution comes last.
+    pub cautions: Vec<Caution>,
+}
+
+/// Sizes and motion.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Geometry {
+    /// Displacement of the whole engine.
+    pub displacement: Volume,
+    /// Computed displacement less the label, as a share of the label.
+    pub label_difference_ratio: Option<f64>,
+    /// Swept volume of one cylinder.
+    pub swept_volume: Volume,
+    /// Distance that the piston really travels.
+    pub actual_stroke: Length,
+    /// Bore divided by the crank's stroke.
+    pub bore_stroke_ratio: f64,
+    /// Rod length divided by the crank's stroke.
+    pub rod_stroke_ratio: f64,
+    /// Positive when the piston stops below the deck.
+    pub deck_clearance: Length,
+    /// Deck clearance plus compressed gasket.
+    pub squish_clearance: Length,
+    /// Crank angle after top centre at which the piston goes down fastest.
+    pub peak_piston_speed_angle: Angle,
+    /// Speeds and accelerations, when an engine speed is given.
+    pub running: Option<piston_motion::Running>,
+}
+
+/// Volumes and ratios.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Compression {
+    /// (Vs + Vc)/Vc.
+    pub static_ratio: f64,
+    /// Volume above the piston at top centre.
+    pub clearance_volume: Volume,
+    /// The items of the clearance volume.
+    pub volumes: Volumes,
+    /// What the closing intake valve traps, when the camshaft is given.
+    pub trapped: Option<Trapped>,
+}
+
+/// A result that could not be computed, and the input that it needs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Missing {
+    /// Path of the result in the answer.
+    pub result: &'static str,
+    /// Path of the input in the request.
+    pub needs: &'static str,
+}
+
+/// Every consequence of a build sheet.
+///
+/// **Equation** Those of `displacement`, `deck-stack`, `slider-crank-exact`, `static-compression-ratio` and
+/// `trapped-compression-ratio`; the swept volume uses the distance that the piston really travels.
+///
+/// **Shape** One build.
+///
+/// **Units** Any; angles count from true top centre.
+///
+/// **Valid for** What the single calculations are valid for.
+///
+/// **Errors** [`Error::Invalid`] with every field that is out of range and every rule that is broken; [`Error::NoSolution`]
+/// when nothing is left above the piston.
+///
+/// **Source** Those of the single calculations.
+pub fn evaluate(build: &Build) -> Result<Evaluation, Error> {
+    build.validate()?;
+    let geometry = geometry(build)?;
+    let compression = compression(build, &geometry)?;
+    let mut missing = Vec::new();
+    if geometry.running.is_none() {
+        missing.extend(RUNNING_RESULTS.map(|result| Missing { result, needs: "running/engine_speed" }));
+    }
+    if compression.trapped.is_none() {
+        missing.extend(TRAPPED_RESULTS.map(|result| Missing { result, needs: "camshaft/intake_closes_abdc" }));
+    }
+    let cautions = cautions(build, &geometry, &compression);
+    Ok(Evaluation { geometry, compression, missing, cautions })
+}
+
+const RUNNING_RESULTS: [&str; 3] =
+    ["geometry/mean_piston_speed", "geometry/peak_piston_speed", "geometry/peak_piston_acceleration"];
+const TRAPPED_RESULTS: [&str; 2] = ["compression/trapped_ratio", "compression/trapped_volume"];
+
+fn train(build: &Build) -> SliderCrank {
+    SliderCrank::new(build.crankshaft.stroke, build.connecting_rod.length, build.piston.pin_offset)
+}
+
+fn geometry(build: &Build) -> Result<Geometry, Error> {
+    let (bore, stroke, rod) = (build.block.bore, build.crankshaft.stroke, build.connecting_rod.length);
+    let train = train(build);
+    let actual_stroke = Length::from_metres(train.actual_stroke());
+    let swept_volume = cylinder_volume(bore, actual_stroke);
+    let displacement = Volume::from_cubic_metres(f64::from(build.engine.cylinders) * swept_volume.cubic_metres());
+    let pin = pin_height_at_top_centre(stroke, rod, build.piston.pin_offset).metres();
+    let crown = build.piston.compression_height.metres();
+    let deck_clearance = build.block.deck_height.metres() - pin - crown;
+    let (peak_at, peak_rate) = train.peak_speed()?;
+    let running = match &build.running {
+        Some(wanted) => Some(piston_motion::running(&train, peak_rate, wanted.engine_speed)?),
+        None => None,
+    };
+    Ok(Geometry {
+        displacement,
+        label_difference_ratio: build
+            .engine
+            .label_displacement
+            .map(|label| label_difference_ratio(displacement, label)),
+        swept_volume,
+        actual_stroke,
+        bore_stroke_ratio: bore.metres() / stroke.metres(),
+        rod_stroke_ratio: rod.metres() / stroke.metres(),
+        deck_clearance: Length::from_metres(deck_clearance),
+        squish_clearance: Length::from_metres(deck_clearance + build.head_gasket.compressed_thickness.metres()),
+        peak_piston_speed_angle: Angle::from_radians(peak_at - train.top_centre()),
+        running,
+    })
+}
+
+fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error> {
+    let bore = build.block.bore;
+    let volumes = volumes(&StaticInput {
+        bore,
+        stroke: geometry.actual_stroke,
+        chamber_volume: build.cylinder_head.chamber_volume,
+        gasket_bore: build.head_gasket.bore,
+        gasket_area: build.head_gasket.opening_area,
+        gasket_thickness: build.head_gasket.compressed_thickness,
+        deck_clearance: geometry.deck_clearance,
+        dish_volume: build.piston.dish_volume,
+        dome_volume: build.piston.dome_volume,
+        top_land_height: build.piston.top_land_height,
+        top_land_diameter: build.piston.top_land_diameter,
+    });
+    let clearance_volume = volumes.clearance();
+    Ok(Compression {
+        static_ratio: ratio(&STATIC_NAMES, geometry.swept_volume, clearance_volume)?,
+        clearance_volume,
+        volumes,
+        trapped: build
+            .camshaft
+            .as_ref()
+            .map(|camshaft| trapped(&train(build), bore, clearance_volume, camshaft.intake_closes_abdc)),
+    })
+}
+
+fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Vec<Caution> {
+    let mut cautions = Vec::new();
+    unusual_inputs(build, &mut cautions);
+    limit::DECK_CLEARANCE.unusual("block/deck_height", geometry.deck_clearance, &mut cautions);
+    let label = build.engine.label_displacement;
+    cautions.extend(label.and_then(|label| label_caution("engine/label_displacement", geometry.displacement, label)));
+    cautions.extend(gasket_overhang("head_gasket/bore", build.block.bore, build.head_gasket.bore));
+    cautions.extend(squish_caution("geometry/squish_clearance", geometry.squish_clearance));
+    cautions.extend(rod_caution(geometry.rod_stroke_ratio));
+    cautions.extend(geometry.running.and_then(|run| fast_caution("geometry/mean_piston_speed", run.mean_speed)));
+    cautions.extend(ratio_caution("compression/static_ratio", compression.static_ratio));
+    cautions.extend(build.camshaft.as_ref().and_then(|camshaft| lift_caution(camshaft.at_lift)));
+    cautions.push(STANDING);
+    cautions
+}
+
+fn unusual_inputs(build: &Build, cautions: &mut Vec<Caution>) {
+    limit::BORE.unusual("block/bore", build.block.bore, cautions);
+    limit::DECK_HEIGHT.unusual("block/deck_height", build.block.deck_height, cautions);
+    limit::STROKE.unusual("crankshaft/stroke", build.crankshaft.stroke, cautions);
+    limit::ROD_LENGTH.unusual("connecting_rod/length", build.connecting_rod.length, cautions);
+    limit::COMPRESSION_HEIGHT.unusual("piston/compression_height", build.piston.compression_height, cautions);
+    limit::CROWN_VOLUME.unusual("piston/dish_volume", build.piston.dish_volume, cautions);
+    limit::CROWN_VOLUME.unusual("piston/dome_volume", build.piston.dome_volume, cautions);
+    limit::PIN_OFFSET.unusual("piston/pin_offset", build.piston.pin_offset, cautions);
+    limit::CHAMBER_VOLUME.unusual("cylinder_head/chamber_volume", build.cylinder_head.chamber_volume, cautions);
+    let gasket = &build.head_gasket;
+    limit::GASKET_THICKNESS.unusual("head_gasket/compressed_thickness", gasket.compressed_thickness, cautions);
+    if let Some(camshaft) = &build.camshaft {
+        limit::INTAKE_CLOSING.unusual("camshaft/intake_closes_abdc", camshaft.intake_closes_abdc, cautions);
+    }
+    if let Some(running) = &build.running {
+        limit::ENGINE_SPEED.unusual("running/engine_speed", running.engine_speed, cautions);
+    }
+}
+
+fn rod_caution(ratio: f64) -> Option<Caution> {
+    let [low, high] = ROD_STROKE_RATIOS;
+    (ratio < low || ratio > high).then(|| Caution {
+        code: "rod_stroke_ratio_unusual",
+        severity: Severity::Note,
+        about: About::Answer,
+        path: "geometry/rod_stroke_ratio".into(),
+        detail: format!(
+            "A rod of {ratio:.3} strokes is outside {low} to {high}, usual for small and medium engines. A short rod loads the \
+             cylinder wall more."
+        )
+        .into(),
+        source: "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2 (rod length 3 to 4 crank radii)",
+    })
+}
+
+fn lift_caution(at_lift: Option<Length>) -> Option<Caution> {
+    let stated = at_lift.filter(|lift| *lift > Length::default());
+    if stated.is_some() {
+        return Some(Caution {
+            code: "closing_stated_at_lift",
+            severity: Severity::Note,
+            about: About::Request,
+            path: "camshaft/intake_closes_abdc".into(),
+            detail: "The closing is stated at a lift; the valve seats later, so that the truly trapped ratio is lower. Compare only \
+                     ratios from events at one lift."
+                .into(),
+            source: COMMON_PRACTICE,
+        });
+    }
+    None
+}

@@ -1,0 +1,200 @@
+//! The build sheet and its rules.
+
+use validator::{Validate, ValidationError};
+
+use crate::compression::r#static::{Names, check_gasket_opening, check_top_land};
+use crate::error::broken_rule;
+use crate::geometry::piston_motion::check_rod;
+use crate::limit;
+use crate::units::{Angle, Area, Length, RotationalSpeed, Volume};
+
+/// One engine as planned or as measured.
+#[derive(Debug, Clone, PartialEq, Validate)]
+#[validate(schema(function = "rod_clears_crank", skip_on_field_errors = false))]
+#[validate(schema(function = "whole_top_land", skip_on_field_errors = false))]
+pub struct Build {
+    /// Cylinders and how they stand.
+    #[validate(nested)]
+    pub engine: Engine,
+    /// The block.
+    #[validate(nested)]
+    pub block: Block,
+    /// The crankshaft.
+    #[validate(nested)]
+    pub crankshaft: Crankshaft,
+    /// The connecting rods.
+    #[validate(nested)]
+    pub connecting_rod: ConnectingRod,
+    /// The pistons.
+    #[validate(nested)]
+    pub piston: Piston,
+    /// The cylinder heads.
+    #[validate(nested)]
+    pub cylinder_head: CylinderHead,
+    /// The head gasket.
+    #[validate(nested)]
+    pub head_gasket: HeadGasket,
+    /// The camshaft, when chosen.
+    #[validate(nested)]
+    pub camshaft: Option<Camshaft>,
+    /// How the engine is to run, when known.
+    #[validate(nested)]
+    pub running: Option<Running>,
+}
+
+/// How the cylinders stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Layout {
+    /// One row.
+    Inline,
+    /// Two rows at an angle.
+    Vee,
+    /// Two rows opposite each other.
+    Flat,
+    /// Round the crank.
+    Radial,
+}
+
+/// Cylinders and how they stand.
+#[derive(Debug, Clone, PartialEq, Validate)]
+#[validate(schema(function = "bank_angle_belongs_to_a_vee", skip_on_field_errors = false))]
+pub struct Engine {
+    /// How many cylinders.
+    #[validate(range(min = 1, max = limit::MOST_CYLINDERS, message = "must be a whole number from 1 to 48."))]
+    pub cylinders: u32,
+    /// How they stand.
+    pub layout: Layout,
+    /// Angle between the banks of a vee.
+    #[validate(custom(function = "limit::bank_angle"))]
+    pub bank_angle: Option<Angle>,
+    /// What the engine is called.
+    #[validate(custom(function = "limit::displacement"))]
+    pub label_displacement: Option<Volume>,
+}
+
+/// The block.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Block {
+    /// Cylinder bore.
+    #[validate(custom(function = "limit::bore"))]
+    pub bore: Length,
+    /// Crank axis to deck.
+    #[validate(custom(function = "limit::deck_height"))]
+    pub deck_height: Length,
+}
+
+/// The crankshaft.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Crankshaft {
+    /// Twice the crank radius.
+    #[validate(custom(function = "limit::stroke"))]
+    pub stroke: Length,
+}
+
+/// The connecting rods.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct ConnectingRod {
+    /// Between the centres of the eyes.
+    #[validate(custom(function = "limit::rod_length"))]
+    pub length: Length,
+}
+
+/// The pistons.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Piston {
+    /// Pin axis to the flat of the crown.
+    #[validate(custom(function = "limit::compression_height"))]
+    pub compression_height: Length,
+    /// Dish in the crown.
+    #[validate(custom(function = "limit::crown_volume"))]
+    pub dish_volume: Volume,
+    /// Dome on the crown.
+    #[validate(custom(function = "limit::crown_volume"))]
+    pub dome_volume: Volume,
+    /// Positive towards the minor thrust side.
+    #[validate(custom(function = "limit::pin_offset"))]
+    pub pin_offset: Length,
+    /// Height of the land above the top ring.
+    #[validate(custom(function = "limit::top_land_height"))]
+    pub top_land_height: Option<Length>,
+    /// Diameter of that land.
+    #[validate(custom(function = "limit::bore"))]
+    pub top_land_diameter: Option<Length>,
+}
+
+/// The cylinder heads.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct CylinderHead {
+    /// Combustion chamber, spark plug and valves in place.
+    #[validate(custom(function = "limit::chamber_volume"))]
+    pub chamber_volume: Volume,
+}
+
+/// The head gasket.
+#[derive(Debug, Clone, PartialEq, Validate)]
+#[validate(schema(function = "one_opening", skip_on_field_errors = false))]
+pub struct HeadGasket {
+    /// Diameter of a round opening.
+    #[validate(custom(function = "limit::gasket_bore"))]
+    pub bore: Option<Length>,
+    /// Area of an opening that is not round.
+    #[validate(custom(function = "limit::gasket_area"))]
+    pub opening_area: Option<Area>,
+    /// Thickness under the clamped head.
+    #[validate(custom(function = "limit::gasket_thickness"))]
+    pub compressed_thickness: Length,
+}
+
+/// The camshaft.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Camshaft {
+    /// Intake closing, after bottom centre.
+    #[validate(custom(function = "limit::intake_closing"))]
+    pub intake_closes_abdc: Angle,
+    /// The lift at which that is stated.
+    #[validate(custom(function = "limit::event_lift"))]
+    pub at_lift: Option<Length>,
+}
+
+/// How the engine is to run.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Running {
+    /// Highest speed it is built for.
+    #[validate(custom(function = "limit::engine_speed"))]
+    pub engine_speed: RotationalSpeed,
+}
+
+/// Where the fields of the static ratio stand in the sheet.
+pub(crate) const STATIC_NAMES: Names = Names {
+    gasket_bore: "head_gasket/bore",
+    gasket_area: "head_gasket/opening_area",
+    top_land_height: "piston/top_land_height",
+    top_land_diameter: "piston/top_land_diameter",
+    dome: "piston/dome_volume",
+};
+
+fn rod_clears_crank(build: &Build) -> Result<(), ValidationError> {
+    let (stroke, rod) = (build.crankshaft.stroke, build.connecting_rod.length);
+    check_rod("connecting_rod/length", "piston/pin_offset", stroke, rod, build.piston.pin_offset)
+}
+
+fn whole_top_land(build: &Build) -> Result<(), ValidationError> {
+    let piston = &build.piston;
+    check_top_land(&STATIC_NAMES, build.block.bore, piston.top_land_height, piston.top_land_diameter)
+}
+
+fn one_opening(gasket: &HeadGasket) -> Result<(), ValidationError> {
+    let names = Names { gasket_bore: "bore", gasket_area: "opening_area", ..STATIC_NAMES };
+    check_gasket_opening(&names, gasket.bore, gasket.opening_area)
+}
+
+fn bank_angle_belongs_to_a_vee(engine: &Engine) -> Result<(), ValidationError> {
+    let detail = match (engine.layout, engine.bank_angle) {
+        (Layout::Inline | Layout::Radial, Some(_)) => "belongs to a vee; leave it out for this layout.",
+        (Layout::Flat, Some(angle)) if (angle.degrees() - 180.0).abs() > 1e-9 => {
+            "of a flat engine is 180 degrees; leave it out, or call the layout a vee."
+        }
+        _ => return Ok(()),
+    };
+    Err(broken_rule("bank_angle", "contradiction", detail.to_owned()))
+}

@@ -1,0 +1,75 @@
+//! Every public calculation tells its whole story: a function that lacks a part of it fails here.
+
+const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for**", "**Errors**", "**Source**"];
+
+/// Every file that holds public calculations.
+const FILES: &[(&str, &str)] = &[
+    ("build/evaluate.rs", include_str!("build/evaluate.rs")),
+    ("compression/static.rs", include_str!("compression/static.rs")),
+    ("compression/trapped.rs", include_str!("compression/trapped.rs")),
+    ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
+    ("geometry/displacement.rs", include_str!("geometry/displacement.rs")),
+    ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
+    ("solve.rs", include_str!("solve.rs")),
+];
+
+#[test]
+fn every_public_function_tells_its_story() {
+    let mut seen = 0;
+    for (file, text) in FILES {
+        let mut docs = String::new();
+        for line in text.lines() {
+            if let Some(doc) = line.strip_prefix("///") {
+                docs.push_str(doc);
+                continue;
+            }
+            if let Some(signature) = line.strip_prefix("pub fn ") {
+                seen += 1;
+                for part in PARTS {
+                    assert!(docs.contains(part), "{file}: {signature} lacks {part}");
+                }
+            }
+            if !line.starts_with("#[") {
+                docs.clear();
+            }
+        }
+    }
+    assert!(seen >= FILES.len() - 1, "the search finds the functions");
+}
+
+#[test]
+fn every_file_of_the_areas_is_searched() {
+    fn walk(folder: &std::path::Path, found: &mut Vec<String>) {
+        let entries = std::fs::read_dir(folder).expect("the sources are there");
+        for entry in entries.map(|entry| entry.expect("readable").path()) {
+            if entry.is_dir() {
+                walk(&entry, found);
+            } else if !entry.ends_with("mod.rs") && !entry.ends_with("sheet.rs") {
+                found.push(entry.display().to_string());
+            }
+        }
+    }
+    for area in ["build", "compression", "geometry"] {
+        let mut found = Vec::new();
+        walk(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(area), &mut found);
+        for file in found {
+            assert!(FILES.iter().any(|(name, _)| file.ends_with(name)), "{file} is not searched");
+        }
+    }
+}
+
+#[test]
+fn methods_have_unique_names_and_all_their_parts() {
+    for (index, method) in crate::method::ALL.iter().enumerate() {
+        assert!(
+            crate::method::ALL[index + 1..].iter().all(|other| other.id != method.id),
+            "{} stands twice",
+            method.id
+        );
+        assert!(
+            !method.equation.is_empty() && !method.valid_for.is_empty() && !method.sources.is_empty(),
+            "{}",
+            method.id
+        );
+    }
+}

@@ -1,0 +1,115 @@
+//! What can go wrong in a calculation, always with the input's name and what would be right.
+
+use validator::{ValidationError, ValidationErrors, ValidationErrorsKind};
+
+/// Why a calculation gave no answer.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Error {
+    /// One or more inputs are out of range or contradict each other; all of them are listed.
+    #[error("the input is not valid: {0}")]
+    Invalid(ValidationErrors),
+    /// The inputs are sound one by one, but no answer exists.
+    #[error("{field}: {detail}")]
+    NoSolution {
+        /// Path of the input that must change, as in [`Fault::path`].
+        field: &'static str,
+        /// Why there is none, and what would be right.
+        detail: String,
+    },
+    /// An iteration failed: our fault, never the caller's.
+    #[error("{what} did not converge (residual {residual:e})")]
+    NotConverged {
+        /// What was being solved.
+        what: &'static str,
+        /// What was left when the work bound was reached.
+        residual: f64,
+    },
+}
+
+/// One fault of the input.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fault {
+    /// Names of the fields down to the wrong one, joined by `/`; list places are numbers.
+    pub path: String,
+    /// Stable snake_case code.
+    pub code: String,
+    /// What is wrong and what would be right.
+    pub detail: String,
+}
+
+impl Error {
+    /// The faults that the caller can mend; empty when the failure is ours.
+    #[must_use]
+    pub fn faults(&self) -> Vec<Fault> {
+        match self {
+            Self::Invalid(errors) => {
+                let mut faults = Vec::new();
+                flatten(errors, "", &mut faults);
+                // The validator keeps a hash map: sort, so that equal requests get equal answers.
+                faults.sort_by(|a, b| (&a.path, &a.code).cmp(&(&b.path, &b.code)));
+                faults
+            }
+            Self::NoSolution { field, detail } => {
+                vec![Fault { path: (*field).to_owned(), code: "no_solution".to_owned(), detail: detail.clone() }]
+            }
+            Self::NotConverged { .. } => Vec::new(),
+        }
+    }
+}
+
+impl From<ValidationErrors> for Error {
+    fn from(errors: ValidationErrors) -> Self {
+        Self::Invalid(errors)
+    }
+}
+
+/// A cross-field rule that was broken, pinned to the field that must change (`head_gasket/bore`).
+#[must_use]
+pub fn broken_rule(field: &'static str, code: &'static str, detail: String) -> ValidationError {
+    let mut error = ValidationError::new(code).with_message(detail.into());
+    error.add_param("field".into(), &field);
+    error
+}
+
+/// One fault as a whole error, for rules that only a calculation can check.
+#[must_use]
+pub fn contradiction(field: &'static str, detail: String) -> Error {
+    let mut errors = ValidationErrors::new();
+    errors.add(WHOLE, broken_rule(field, "contradiction", detail));
+    Error::Invalid(errors)
+}
+
+/// The validator's own name for faults of a whole struct.
+const WHOLE: &str = "__all__";
+
+fn flatten(errors: &ValidationErrors, prefix: &str, faults: &mut Vec<Fault>) {
+    for (name, kind) in errors.errors() {
+        let here = join(prefix, name);
+        match kind {
+            ValidationErrorsKind::Field(list) => {
+                faults.extend(list.iter().map(|error| fault(error, prefix, name, &here)))
+            }
+            ValidationErrorsKind::Struct(inner) => flatten(inner, &here, faults),
+            ValidationErrorsKind::List(items) => {
+                for (index, inner) in items {
+                    flatten(inner, &join(&here, &index.to_string()), faults);
+                }
+            }
+        }
+    }
+}
+
+fn fault(error: &ValidationError, prefix: &str, name: &str, here: &str) -> Fault {
+    let pinned = error.params.get("field").and_then(|field| field.as_str());
+    let path = match pinned {
+        Some(field) => join(prefix, field),
+        None if name == WHOLE => prefix.to_owned(),
+        None => here.to_owned(),
+    };
+    let detail = error.message.as_ref().map_or_else(|| error.to_string(), ToString::to_string);
+    Fault { path, code: error.code.to_string(), detail }
+}
+
+fn join(prefix: &str, name: &str) -> String {
+    if prefix.is_empty() { name.to_owned() } else { format!("{prefix}/{name}") }
+}

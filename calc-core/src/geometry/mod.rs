@@ -1,0 +1,5 @@
+//! Lengths, angles and the swept volume: what the parts are and how they move.
+
+pub mod deck_stack;
+pub mod displacement;
+pub mod piston_motion;

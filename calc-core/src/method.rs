@@ -1,0 +1,25 @@
+//! What a calculation rests on, as data: the service publishes it at `/v1/methods`.
+
+/// One equation (or a closed family of them): what it says, where it holds and who says so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Method {
+    /// Stable identifier, named in the `method` list of every answer.
+    pub id: &'static str,
+    /// What it gives, in a few words.
+    pub title: &'static str,
+    /// The equation in plain text, with its symbols explained.
+    pub equation: &'static str,
+    /// Where it holds, and what happens outside.
+    pub valid_for: &'static str,
+    /// Textbooks and standards, with the place in them.
+    pub sources: &'static [&'static str],
+}
+
+/// Every method of the crate, in the order of the job.
+pub const ALL: &[Method] = &[
+    crate::geometry::displacement::METHOD,
+    crate::geometry::deck_stack::METHOD,
+    crate::geometry::piston_motion::METHOD,
+    crate::compression::r#static::METHOD,
+    crate::compression::trapped::METHOD,
+];

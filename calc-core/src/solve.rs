@@ -1,0 +1,88 @@
+//! The only iteration loops of the crate: roots of one equation in one unknown.
+
+use crate::error::Error;
+
+/// The root of `f` between `low` and `high`, to the last bits of the argument.
+///
+/// `f` gives the value and the slope. Newton's step is taken while it stays inside the bracket and shrinks it fast enough,
+/// bisection otherwise, so that the root is found whatever the slope does.
+///
+/// **Equation** x' = x - f(x)/f'(x), or the midpoint of the bracket.
+///
+/// **Shape** One unknown; `f(low)` and `f(high)` of opposite sign (either order), or one of them zero.
+///
+/// **Units** Those of the caller's argument.
+///
+/// **Valid for** Any continuous `f` over the bracket.
+///
+/// **Errors** [`Error::NotConverged`] when the ends do not bracket a root, or `f` is not finite.
+///
+/// **Source** W. H. Press et al., Numerical Recipes, 3rd edition, section 9.4, "Newton-Raphson method using derivative"
+/// (the safeguarded form).
+pub fn bracketed_newton(
+    what: &'static str,
+    f: impl Fn(f64) -> (f64, f64),
+    mut low: f64,
+    mut high: f64,
+    guess: f64,
+) -> Result<f64, Error> {
+    const MOST_STEPS: usize = 200;
+    let at_low = f(low).0;
+    let at_high = f(high).0;
+    if at_low == 0.0 {
+        return Ok(low);
+    }
+    if at_high == 0.0 {
+        return Ok(high);
+    }
+    // Also false for a NaN at either end.
+    let brackets = at_low * at_high < 0.0;
+    if !brackets {
+        return Err(Error::NotConverged { what, residual: at_low.abs().min(at_high.abs()) });
+    }
+    let rising = at_low < 0.0;
+    let mut x = if guess > low && guess < high { guess } else { 0.5 * (low + high) };
+    let mut last_step = high - low;
+    for _ in 0..MOST_STEPS {
+        let (value, slope) = f(x);
+        if value == 0.0 {
+            return Ok(x);
+        }
+        if (value < 0.0) == rising {
+            low = x;
+        } else {
+            high = x;
+        }
+        let newton = x - value / slope;
+        let step = newton - x;
+        let next = if newton > low && newton < high && step.abs() < 0.7 * last_step.abs() {
+            newton
+        } else {
+            0.5 * (low + high)
+        };
+        if (next - x).abs() <= 2.0 * f64::EPSILON * x.abs().max(f64::MIN_POSITIVE) {
+            return Ok(next);
+        }
+        last_step = next - x;
+        x = next;
+    }
+    Err(Error::NotConverged { what, residual: f(x).0 })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn finds_a_root_that_newton_alone_would_miss() {
+        // From 3, Newton's steps on the arctangent leave for infinity.
+        let root = bracketed_newton("atan", |x| (x.atan(), 1.0 / (1.0 + x * x)), -5.0, 7.0, 3.0);
+        assert!(root.is_ok_and(|x| x.abs() < 1e-15));
+    }
+
+    #[test]
+    fn refuses_a_bracket_without_a_root() {
+        let outcome = bracketed_newton("square", |x| (x * x + 1.0, 2.0 * x), -1.0, 1.0, 0.0);
+        assert!(matches!(outcome, Err(Error::NotConverged { what: "square", .. })));
+    }
+}
