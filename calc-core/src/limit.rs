@@ -148,6 +148,15 @@ limits! {
 /// Most cylinders of one engine: the largest radials built have fewer.
 pub const MOST_CYLINDERS: u32 = 48;
 
+/// The count of cylinders as a check for `#[validate(custom)]`.
+pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {
+    if (1..=MOST_CYLINDERS).contains(&count) {
+        return Ok(());
+    }
+    let message = format!("must be a whole number from 1 to {MOST_CYLINDERS}; got {count}.");
+    Err(ValidationError::new("out_of_range").with_message(message.into()))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

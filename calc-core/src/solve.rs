@@ -54,13 +54,11 @@ pub fn bracketed_newton(
             high = x;
         }
         let newton = x - value / slope;
-        let step = newton - x;
-        let next = if newton > low && newton < high && step.abs() < 0.7 * last_step.abs() {
-            newton
-        } else {
-            0.5 * (low + high)
-        };
-        if (next - x).abs() <= 2.0 * f64::EPSILON * x.abs().max(f64::MIN_POSITIVE) {
+        let taken = newton > low && newton < high && (newton - x).abs() < 0.7 * last_step.abs();
+        let next = if taken { newton } else { 0.5 * (low + high) };
+        // Newton's error squares itself with every step: after a step this small the next would change nothing.
+        let enough = if taken { 1e-9 } else { 2.0 * f64::EPSILON };
+        if (next - x).abs() <= enough * x.abs().max(f64::MIN_POSITIVE) {
             return Ok(next);
         }
         last_step = next - x;

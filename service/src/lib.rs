@@ -1,1 +1,23 @@
+//! Blockwright's service: it reads requests, converts units, calls one core function and writes the answer. No formula and no
+//! physical limit lives here.
 
+mod access_log;
+mod app;
+mod calculation;
+pub mod command;
+pub mod config;
+mod http;
+mod log;
+mod metrics;
+mod observe;
+pub mod openapi;
+pub mod problem;
+mod query;
+pub mod routes;
+pub mod server;
+mod shape;
+mod strict_json;
+mod value;
+pub mod wire;
+
+pub use calculation::{Calculation, Entry};

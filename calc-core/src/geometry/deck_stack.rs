@@ -2,7 +2,7 @@
 
 use validator::{Validate, ValidationError};
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
 use crate::error::{Error, broken_rule};
 use crate::limit;
 use crate::method::Method;
@@ -244,6 +244,7 @@ fn cautions(input: &DeckStackInput, stack: &DeckStack) -> Vec<Caution> {
         limit::GASKET_THICKNESS.unusual("gasket_thickness", gasket, &mut cautions);
     }
     cautions.extend(stack.squish_clearance.and_then(|squish| squish_caution("squish_clearance", squish)));
+    cautions.push(STANDING);
     cautions
 }
 

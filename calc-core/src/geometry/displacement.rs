@@ -30,7 +30,7 @@ pub const LABEL_TOLERANCE: f64 = 0.005;
 #[validate(schema(function = "exactly_one_left_out", skip_on_field_errors = false))]
 pub struct DisplacementInput {
     /// How many cylinders.
-    #[validate(range(min = 1, max = limit::MOST_CYLINDERS, message = "must be a whole number from 1 to 48."))]
+    #[validate(custom(function = "limit::cylinders"))]
     pub cylinders: u32,
     /// Cylinder bore.
     #[validate(custom(function = "limit::bore"))]

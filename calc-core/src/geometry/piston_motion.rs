@@ -39,6 +39,7 @@ const FAST_MEAN_SPEED: Speed = Speed::from_metres_per_second(25.0);
 #[derive(Debug, Clone, PartialEq, Validate)]
 #[validate(schema(function = "rod_clears_crank", skip_on_field_errors = false))]
 #[validate(schema(function = "distance_within_stroke", skip_on_field_errors = false))]
+#[validate(schema(function = "list_or_row", skip_on_field_errors = false))]
 pub struct PistonMotionInput {
     /// The crank's stroke: twice its radius.
     #[validate(custom(function = "limit::stroke"))]
@@ -60,9 +61,17 @@ pub struct PistonMotionInput {
     pub engine_speed: Option<RotationalSpeed>,
     /// How far below top centre the dwell is counted.
     pub top_centre_distance: Option<Length>,
-    /// Crank angles after true top centre.
-    #[validate(custom(function = "crank_angles"))]
-    pub crank_angles: Vec<Angle>,
+    /// Crank angles after true top centre; or none, and a row of them.
+    #[validate(custom(function = "check_crank_angles"))]
+    pub crank_angles: Option<Vec<Angle>>,
+    /// First crank angle of a row.
+    #[validate(custom(function = "limit::crank_angle"))]
+    pub from: Option<Angle>,
+    /// Last crank angle of a row.
+    #[validate(custom(function = "limit::crank_angle"))]
+    pub to: Option<Angle>,
+    /// Step of a row.
+    pub step: Option<Angle>,
 }
 
 /// The motion and its marks.
@@ -118,7 +127,7 @@ pub struct Point {
     pub volume: Option<Volume>,
 }
 
-fn crank_angles(angles: &Vec<Angle>) -> Result<(), ValidationError> {
+fn check_crank_angles(angles: &[Angle]) -> Result<(), ValidationError> {
     if angles.len() > MOST_POINTS {
         let detail = format!("asks for {} crank angles; at most {MOST_POINTS} are answered at once.", angles.len());
         return Err(ValidationError::new("too_many").with_message(detail.into()));
@@ -138,6 +147,55 @@ fn distance_within_stroke(input: &PistonMotionInput) -> Result<(), ValidationErr
             format!("must be above 0 and below the stroke, {}; got {}.", input.stroke.shown(), distance.shown()),
         )),
         _ => Ok(()),
+    }
+}
+
+fn list_or_row(input: &PistonMotionInput) -> Result<(), ValidationError> {
+    let contradiction = |field, detail: String| Err(broken_rule(field, "contradiction", detail));
+    match (&input.crank_angles, input.from, input.to, input.step) {
+        (_, None, None, None) => Ok(()),
+        (Some(_), ..) => {
+            contradiction("crank_angles", "are given beside a row (from, to, step); give one of the two.".to_owned())
+        }
+        (None, Some(from), Some(to), Some(step)) => {
+            if to < from {
+                return contradiction("to", format!("must not be below from, {}; got {}.", from.shown(), to.shown()));
+            }
+            let steps = (to.radians() - from.radians()) / step.radians();
+            // Also refuses a step that is zero, negative or not a number.
+            if step > Angle::default() && steps < MOST_POINTS as f64 {
+                return Ok(());
+            }
+            let least = Angle::from_radians((to.radians() - from.radians()) / (MOST_POINTS - 1) as f64);
+            let detail = format!(
+                "must be above 0 and give at most {MOST_POINTS} points, here at least {}; got {}.",
+                least.shown(),
+                step.shown()
+            );
+            Err(broken_rule("step", "out_of_range", detail))
+        }
+        (None, from, to, _) => {
+            let field = if from.is_none() {
+                "from"
+            } else if to.is_none() {
+                "to"
+            } else {
+                "step"
+            };
+            Err(broken_rule(field, "missing", "is missing: a row of crank angles needs from, to and step.".to_owned()))
+        }
+    }
+}
+
+/// The crank angles that the list or the row asks for; a row's end is hit when the steps lead to it.
+fn wanted_angles(input: &PistonMotionInput) -> Vec<Angle> {
+    match (&input.crank_angles, input.from, input.to, input.step) {
+        (None, Some(from), Some(to), Some(step)) => {
+            let (from, to, step) = (from.degrees(), to.degrees(), step.degrees());
+            let steps = ((to - from) / step + 1e-9).floor() as u32;
+            (0..=steps).map(|index| Angle::from_degrees(from + f64::from(index) * step)).collect()
+        }
+        (list, ..) => list.clone().unwrap_or_default(),
     }
 }
 
@@ -234,9 +292,11 @@ impl SliderCrank {
 
     /// Crank position at which the piston goes down fastest, and dy/dt there.
     pub(crate) fn peak_speed(&self) -> Result<(f64, f64), Error> {
-        // With the rod square to the crank the speed is almost at its peak: tan t = L/r without offset.
-        let guess = self.rod.atan2(self.radius) - 0.4 * self.radius * self.radius / (self.rod * self.rod)
-            + self.offset / self.rod;
+        // Near where the rod is square to the crank, tan t = L/r; the other terms are fitted to exact roots, so that one or
+        // two of Newton's steps are enough.
+        let (lambda, shift) = (self.radius / self.rod, self.offset / self.rod);
+        let square = self.rod.atan2(self.radius);
+        let guess = square + lambda.powi(3) * (1.06 - 0.9 * lambda) + shift * (1.05 - 0.8 * lambda);
         let slope = |t: f64| {
             let height = self.height(t);
             (height.second, height.third)
@@ -331,7 +391,7 @@ pub fn evaluate(input: &PistonMotionInput) -> Result<PistonMotion, Error> {
         peak_speed_angle: Angle::from_radians(peak_at - top_centre),
         top_centre_dwell: input.top_centre_distance.map(|distance| Angle::from_radians(train.dwell(distance.metres()))),
         running,
-        points: input.crank_angles.iter().map(|angle| point(input, &train, *angle)).collect(),
+        points: wanted_angles(input).into_iter().map(|angle| point(input, &train, angle)).collect(),
         cautions,
     })
 }

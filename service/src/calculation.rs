@@ -1,0 +1,208 @@
+//! One calculation as the service sees it, and the pipeline that all its forms share.
+//!
+//! A body goes through: the typed reader; only if that refuses, the walk that names every fault; the calculation; the writer.
+//! A query becomes the same JSON first. Batch, stream and table forms need nothing but [`Entry::answer`].
+
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
+use calc_core::error::Error;
+use memchr::memmem;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+use utoipa::ToSchema;
+use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::Schema;
+
+use crate::problem::{self, FieldError, Problem};
+use crate::shape::{Shape, fault};
+use crate::{openapi, routes, strict_json};
+
+/// A calculation: what it takes, what it gives, and how one becomes the other.
+pub trait Calculation: 'static {
+    /// `/v1/<area>/<calculation>`.
+    const PATH: &'static str;
+    /// One line for the document.
+    const SUMMARY: &'static str;
+    /// What it does, for somebody who reads the document.
+    const DESCRIPTION: &'static str;
+    /// The methods it rests on.
+    const METHODS: &'static [&'static str];
+    /// The result that the value form gives when none is named, dotted.
+    const DEFAULT_FIELD: &'static str;
+    /// A request that works.
+    const EXAMPLE: &'static str;
+    /// Whether it has the query and value forms; not when its input is a list of objects or a network, which a query cannot
+    /// spell.
+    const HAS_QUERY: bool = true;
+    /// What it takes.
+    type Request: DeserializeOwned + ToSchema;
+    /// What it gives.
+    type Response: Serialize + ToSchema;
+
+    /// Units in, one core function, units out.
+    fn run(request: Self::Request) -> Result<Self::Response, Error>;
+}
+
+/// A calculation without its types: what the list of routes holds.
+#[derive(Clone, Copy)]
+pub struct Entry {
+    /// `/v1/<area>/<calculation>`.
+    pub path: &'static str,
+    pub(crate) summary: &'static str,
+    pub(crate) description: &'static str,
+    pub(crate) methods: &'static [&'static str],
+    pub(crate) default_field: &'static str,
+    pub(crate) example: &'static str,
+    pub(crate) has_query: bool,
+    pub(crate) request: fn() -> Cow<'static, str>,
+    pub(crate) response: fn() -> Cow<'static, str>,
+    pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
+    answer: fn(&'static str, &[u8]) -> Result<Vec<u8>, Problem>,
+    answer_value: fn(Value) -> Result<Vec<u8>, Problem>,
+}
+
+impl Entry {
+    /// The entry of a calculation.
+    pub(crate) const fn of<C: Calculation>() -> Self {
+        Self {
+            path: C::PATH,
+            summary: C::SUMMARY,
+            description: C::DESCRIPTION,
+            methods: C::METHODS,
+            default_field: C::DEFAULT_FIELD,
+            example: C::EXAMPLE,
+            has_query: C::HAS_QUERY,
+            request: <C::Request as ToSchema>::name,
+            response: <C::Response as ToSchema>::name,
+            schemas: collect_schemas::<C>,
+            answer: answer::<C>,
+            answer_value: answer_value::<C>,
+        }
+    }
+
+    /// The JSON answer to a JSON body.
+    ///
+    /// # Errors
+    /// The problem to send instead.
+    pub fn answer(&self, body: &[u8]) -> Result<Vec<u8>, Problem> {
+        (self.answer)(self.path, body)
+    }
+
+    /// The JSON answer to a request that is JSON already (from a query), shape faults included.
+    pub(crate) fn answer_value(&self, request: Value) -> Result<Vec<u8>, Problem> {
+        let faults = self.shape()?.faults(&request);
+        if faults.is_empty() { (self.answer_value)(request) } else { Err(Problem::invalid(faults)) }
+    }
+
+    /// The shape of the request.
+    pub(crate) fn shape(&self) -> Result<&'static Shape, Problem> {
+        shape_of(self.path)
+    }
+}
+
+fn collect_schemas<C: Calculation>(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+    openapi::add_type::<C::Request>(schemas);
+    openapi::add_type::<C::Response>(schemas);
+}
+
+/// Finds the word in a text without parsing it.
+static NULL: LazyLock<memmem::Finder<'static>> = LazyLock::new(|| memmem::Finder::new("null"));
+
+static SHAPES: LazyLock<HashMap<&'static str, Result<Shape, String>>> = LazyLock::new(|| {
+    let components = openapi::components();
+    let shape = |entry: &Entry| {
+        let name = (entry.request)();
+        let schema = components.get(name.as_ref()).ok_or_else(|| format!("{name} is not in the document"))?;
+        Shape::compile(schema, &components)
+    };
+    routes::CALCULATIONS.iter().map(|entry| (entry.path, shape(entry))).collect()
+});
+
+fn shape_of(path: &str) -> Result<&'static Shape, Problem> {
+    match SHAPES.get(path) {
+        Some(Ok(shape)) => Ok(shape),
+        Some(Err(message)) => Err(internal(message)),
+        None => Err(internal("this calculation is not in the list")),
+    }
+}
+
+fn answer<C: Calculation>(path: &'static str, body: &[u8]) -> Result<Vec<u8>, Problem> {
+    let request = read::<C::Request>(path, body)?;
+    write(&C::run(request).map_err(core_problem)?)
+}
+
+fn answer_value<C: Calculation>(request: Value) -> Result<Vec<u8>, Problem> {
+    let request = serde_path_to_error::deserialize::<_, C::Request>(request).map_err(unexplained)?;
+    write(&C::run(request).map_err(core_problem)?)
+}
+
+/// The typed reader first; on a refusal, or when the text holds a `null` that an optional field would swallow, the walk.
+fn read<R: DeserializeOwned>(path: &'static str, body: &[u8]) -> Result<R, Problem> {
+    if NULL.find(body).is_none()
+        && let Ok(request) = serde_json::from_slice(body)
+    {
+        return Ok(request);
+    }
+    let (value, duplicates) = strict_json::parse(body).map_err(|error| malformed(&error))?;
+    let mut faults = shape_of(path)?.faults(&value);
+    let twice = |pointer: &String| fault(pointer, "duplicate_field", "stands twice; give it once.".to_owned());
+    faults.extend(duplicates.iter().map(twice));
+    if !faults.is_empty() {
+        return Err(Problem::invalid(faults));
+    }
+    serde_path_to_error::deserialize(value).map_err(unexplained)
+}
+
+fn malformed(error: &serde_json::Error) -> Problem {
+    Problem::new(problem::MALFORMED_BODY, format!("The body is not one JSON document: {error}."))
+}
+
+/// Something that the types refuse though the published schema does not: still the caller's to mend, but a gap of ours.
+fn unexplained<E: std::fmt::Display>(error: serde_path_to_error::Error<E>) -> Problem {
+    let pointer = format!("#/{}", error.path().to_string().replace('.', "/"));
+    let code = "wrong_type";
+    Problem::invalid(vec![fault(&pointer, code, format!("cannot be read: {}.", error.inner()))])
+}
+
+fn core_problem(error: Error) -> Problem {
+    let faults = error.faults();
+    if faults.is_empty() {
+        return internal(&error.to_string());
+    }
+    let place = |path: &str| if path.is_empty() { "#".to_owned() } else { format!("#/{path}") };
+    let errors: Vec<FieldError> =
+        faults.into_iter().map(|found| fault(&place(&found.path), &found.code, found.detail)).collect();
+    Problem::invalid(errors)
+}
+
+/// A fault of ours: the caller learns that it is, the log learns what it was.
+pub(crate) fn internal(what: &str) -> Problem {
+    tracing::error!(what, "calculation failed");
+    Problem::new(problem::INTERNAL, "The calculation failed for a reason that is not in the request.")
+}
+
+/// The answer as JSON. The writer turns a number that is not finite into `null`; none of our answers holds one, so a `null`
+/// outside of a text means a fault of ours.
+fn write<R: Serialize>(response: &R) -> Result<Vec<u8>, Problem> {
+    let mut body = Vec::with_capacity(2048);
+    serde_json::to_writer(&mut body, response).map_err(|error| internal(&error.to_string()))?;
+    if NULL.find(&body).is_some() {
+        let value: Value = serde_json::from_slice(&body).map_err(|error| internal(&error.to_string()))?;
+        if holds_null(&value) {
+            return Err(internal("a result is not a finite number"));
+        }
+    }
+    Ok(body)
+}
+
+fn holds_null(value: &Value) -> bool {
+    match value {
+        Value::Null => true,
+        Value::Array(items) => items.iter().any(holds_null),
+        Value::Object(fields) => fields.values().any(holds_null),
+        _ => false,
+    }
+}

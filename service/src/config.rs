@@ -1,0 +1,74 @@
+//! The command line and its settings; every flag has an environment variable of the same name.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Engine-build calculations over HTTP and JSON.
+#[derive(Debug, Parser)]
+#[command(name = "blockwright", version)]
+pub struct Cli {
+    /// What to do; without it, serve.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+    /// How to serve.
+    #[command(flatten)]
+    pub settings: Settings,
+}
+
+/// What the binary can do besides serving.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Print the OpenAPI document.
+    Openapi,
+    /// Evaluate a build sheet without a server; exit code 1 when it is refused.
+    Evaluate {
+        /// A JSON file, or - for standard input.
+        file: PathBuf,
+    },
+    /// Ask a running service at the address whether it takes requests; exit code 1 when it does not.
+    Healthcheck,
+}
+
+/// How to serve.
+#[derive(Debug, Clone, Args)]
+pub struct Settings {
+    /// Address and port to listen on; port 0 takes any free one.
+    #[arg(long, env = "BLOCKWRIGHT_ADDRESS", default_value = "127.0.0.1:8080", global = true)]
+    pub address: SocketAddr,
+    /// Worker threads; one per core when not given.
+    #[arg(long, env = "BLOCKWRIGHT_WORKERS", value_parser = clap::value_parser!(u16).range(1..=512))]
+    pub workers: Option<u16>,
+    /// Origins whose pages may read answers, separated by commas; * is any. None when not given.
+    #[arg(long, env = "BLOCKWRIGHT_CORS_ORIGINS", value_delimiter = ',')]
+    pub cors_origins: Vec<String>,
+    /// What is logged to standard error: error, warn, info (a line per request), debug.
+    #[arg(long, env = "BLOCKWRIGHT_LOG", default_value = "info")]
+    pub log: LogLevel,
+    /// How log lines are written.
+    #[arg(long, env = "BLOCKWRIGHT_LOG_FORMAT", default_value = "text")]
+    pub log_format: LogFormat,
+}
+
+/// What is logged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum LogLevel {
+    /// Faults of the service.
+    Error,
+    /// Doubtful settings, too.
+    Warn,
+    /// A line per request, too.
+    Info,
+    /// Everything.
+    Debug,
+}
+
+/// How log lines are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum LogFormat {
+    /// For people.
+    Text,
+    /// One JSON object per line.
+    Json,
+}

@@ -1,0 +1,166 @@
+//! The three HTTP forms of a calculation: single (POST), query twin (GET) and value (GET), written once for all.
+
+use std::time::Duration;
+
+use actix_web::http::header::{self, HeaderMap};
+use actix_web::web::{self, Bytes, BytesMut, Payload};
+use actix_web::{HttpRequest, HttpResponse, Resource};
+use futures_util::StreamExt;
+use serde_json::Value;
+
+use crate::calculation::{Entry, internal};
+use crate::problem::{self, Problem};
+use crate::{query, value};
+
+/// Largest body of a single calculation.
+pub(crate) const LARGEST_BODY: usize = 256 * 1024;
+
+/// A body must be there this long after its head.
+pub(crate) const BODY_CLOCK: Duration = Duration::from_secs(10);
+
+const JSON: &str = "application/json";
+const CACHEABLE: &str = "public, max-age=3600";
+
+/// The resources of one calculation.
+pub(crate) fn configure(entry: &'static Entry, config: &mut web::ServiceConfig) {
+    let single = move |request: HttpRequest, payload: Payload| single(entry, request, payload);
+    let twin = move |request: HttpRequest| async move { query_twin(entry, &request) };
+    let cell = move |request: HttpRequest| async move { value_form(entry, &request) };
+    let resource = web::resource(entry.path).route(web::post().to(single));
+    if !entry.has_query {
+        config.service(closed(resource, "OPTIONS, POST"));
+        return;
+    }
+    let resource = resource.route(web::get().to(twin)).route(web::head().to(twin));
+    config.service(closed(resource, "GET, HEAD, OPTIONS, POST"));
+    config.service(readable(&format!("{}/value", entry.path), cell));
+}
+
+/// A resource that answers GET and HEAD alike.
+pub(crate) fn readable<F, Args>(path: &str, handler: F) -> Resource
+where
+    F: actix_web::Handler<Args> + Copy,
+    Args: actix_web::FromRequest + 'static,
+    F::Output: actix_web::Responder + 'static,
+{
+    let resource = web::resource(path).route(web::get().to(handler)).route(web::head().to(handler));
+    closed(resource, "GET, HEAD, OPTIONS")
+}
+
+/// OPTIONS names the methods; any other method is refused with the same list.
+fn closed(resource: Resource, allow: &'static str) -> Resource {
+    resource
+        .route(
+            web::method(actix_web::http::Method::OPTIONS)
+                .to(move || async move { HttpResponse::NoContent().insert_header((header::ALLOW, allow)).finish() }),
+        )
+        .default_service(web::to(move || async move { Err::<HttpResponse, _>(Problem::not_allowed(allow)) }))
+}
+
+async fn single(entry: &'static Entry, request: HttpRequest, payload: Payload) -> Result<HttpResponse, Problem> {
+    check_headers(request.headers())?;
+    let body = read_body(payload).await?;
+    let answer = entry.answer(&body)?;
+    Ok(HttpResponse::Ok()
+        .insert_header((header::CONTENT_TYPE, header::HeaderValue::from_static(JSON)))
+        .insert_header((header::CACHE_CONTROL, header::HeaderValue::from_static("no-store")))
+        .body(answer))
+}
+
+fn query_twin(entry: &'static Entry, request: &HttpRequest) -> Result<HttpResponse, Problem> {
+    let answer = answer_query(entry, &query::pairs(request.query_string()))?;
+    Ok(HttpResponse::Ok()
+        .insert_header((header::CONTENT_TYPE, JSON))
+        .insert_header((header::CACHE_CONTROL, CACHEABLE))
+        .body(answer))
+}
+
+fn answer_query(entry: &'static Entry, pairs: &[(String, String)]) -> Result<Vec<u8>, Problem> {
+    let body = query::request(entry.shape()?, pairs)?;
+    entry.answer_value(body).map_err(Problem::in_query)
+}
+
+fn value_form(entry: &'static Entry, request: &HttpRequest) -> Result<HttpResponse, Problem> {
+    let mut pairs = query::pairs(request.query_string());
+    let mut controls = value::controls(&mut pairs)?;
+    if controls.fields.is_empty() {
+        controls.fields.push(entry.default_field.to_owned());
+    }
+    let cell = answer_query(entry, &pairs).and_then(|answer| {
+        let answer: Value = serde_json::from_slice(&answer).map_err(|error| internal(&error.to_string()))?;
+        value::text(&answer, &controls.fields)
+    });
+    let (text, cache) = match cell {
+        Ok(text) => (text, CACHEABLE),
+        Err(problem) if controls.inline_errors && problem.kind().status < 500 => (value::inline(&problem), "no-store"),
+        Err(problem) => return Err(problem),
+    };
+    Ok(HttpResponse::Ok()
+        .insert_header((header::CONTENT_TYPE, "text/plain; charset=utf-8"))
+        .insert_header((header::CACHE_CONTROL, cache))
+        .body(text))
+}
+
+/// The body must be JSON in UTF-8 and not compressed, and its announced length within bounds.
+fn check_headers(headers: &HeaderMap) -> Result<(), Problem> {
+    let text = |name| headers.get(name).map(|value| value.to_str().unwrap_or("?"));
+    let media = text(header::CONTENT_TYPE).unwrap_or("");
+    check_media(media)?;
+    if text(header::CONTENT_ENCODING).is_some_and(|encoding| !encoding.eq_ignore_ascii_case("identity")) {
+        return Err(Problem::new(problem::UNSUPPORTED_MEDIA_TYPE, "Send the body without Content-Encoding."));
+    }
+    let announced = text(header::CONTENT_LENGTH).and_then(|length| length.parse::<usize>().ok());
+    if announced.is_some_and(|length| length > LARGEST_BODY) {
+        return Err(too_large());
+    }
+    Ok(())
+}
+
+fn check_media(media: &str) -> Result<(), Problem> {
+    if media == JSON {
+        return Ok(());
+    }
+    let (kind, parameters) = media.split_once(';').unwrap_or((media, ""));
+    let charset = parameters.trim().trim_start_matches("charset=").trim_matches('"');
+    if !kind.trim().eq_ignore_ascii_case(JSON) || !(charset.is_empty() || charset.eq_ignore_ascii_case("utf-8")) {
+        let got = if media.is_empty() { "none".to_owned() } else { format!("'{media}'") };
+        let detail = format!("The Content-Type must be {JSON} in UTF-8; got {got}.");
+        return Err(Problem::new(problem::UNSUPPORTED_MEDIA_TYPE, detail));
+    }
+    Ok(())
+}
+
+fn too_large() -> Problem {
+    Problem::new(problem::BODY_TOO_LARGE, format!("The body may have at most {LARGEST_BODY} bytes."))
+}
+
+/// The whole body, bounded in size and time; a body of one chunk is not copied.
+async fn read_body(mut payload: Payload) -> Result<Bytes, Problem> {
+    let read = async {
+        let mut first = Bytes::new();
+        let mut rest = BytesMut::new();
+        while let Some(chunk) = payload.next().await {
+            let chunk = chunk
+                .map_err(|error| Problem::new(problem::MALFORMED_BODY, format!("The body broke off: {error}.")))?;
+            if first.is_empty() {
+                first = chunk;
+            } else {
+                if rest.is_empty() {
+                    rest.extend_from_slice(&first);
+                }
+                rest.extend_from_slice(&chunk);
+            }
+            if first.len().max(rest.len()) > LARGEST_BODY {
+                return Err(too_large());
+            }
+        }
+        Ok(if rest.is_empty() { first } else { rest.freeze() })
+    };
+    match tokio::time::timeout(BODY_CLOCK, read).await {
+        Ok(body) => body,
+        Err(_) => Err(Problem::new(
+            problem::SLOW_BODY,
+            format!("The body was not complete {} seconds after its head.", BODY_CLOCK.as_secs()),
+        )),
+    }
+}

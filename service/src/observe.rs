@@ -1,0 +1,85 @@
+//! What happens to every request besides being answered: an id, headers, counts and a line in the log.
+
+use std::future::Future;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, LazyLock};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+
+use actix_web::body::{BoxBody, MessageBody};
+use actix_web::dev::{Service, ServiceRequest, ServiceResponse};
+use actix_web::http::header::{HeaderMap, HeaderName, HeaderValue, X_CONTENT_TYPE_OPTIONS};
+
+use crate::access_log::{AccessLog, Line};
+use crate::metrics::Metrics;
+use crate::problem::Problem;
+
+const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+
+/// Who is told of every request.
+pub(crate) struct Watch {
+    pub(crate) metrics: Arc<Metrics>,
+    pub(crate) log: AccessLog,
+}
+
+/// Wraps the whole application.
+pub(crate) fn observe<S, B>(
+    watch: &Arc<Watch>,
+    request: ServiceRequest,
+    service: &S,
+) -> impl Future<Output = Result<ServiceResponse<BoxBody>, actix_web::Error>> + use<S, B>
+where
+    S: Service<ServiceRequest, Response = ServiceResponse<B>, Error = actix_web::Error>,
+    B: MessageBody + 'static,
+{
+    let started = Instant::now();
+    let id = request_id(request.headers());
+    let watch = Arc::clone(watch);
+    let answered = service.call(request);
+    async move {
+        let mut response = answered.await?.map_into_boxed_body();
+        // A problem is rendered here, where the id is known.
+        if let Some(problem) = response.response().error().and_then(|error| error.as_error::<Problem>()) {
+            let rendered = problem.response(id.to_str().ok());
+            response = response.into_response(rendered);
+        }
+        let headers = response.headers_mut();
+        headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+        headers.insert(REQUEST_ID, id.clone());
+        record(&watch, &response, &id, started.elapsed());
+        Ok(response)
+    }
+}
+
+fn record(watch: &Watch, response: &ServiceResponse<BoxBody>, id: &HeaderValue, took: Duration) {
+    let request = response.request();
+    let status = response.status();
+    let route = watch.metrics.count(request.path(), status, took);
+    let id = id.to_str().unwrap_or_default();
+    watch.log.add(&Line { id, method: request.method(), route, status, took });
+}
+
+/// The caller's id if it is harmless in a log, otherwise one of ours.
+fn request_id(headers: &HeaderMap) -> HeaderValue {
+    const LONGEST: usize = 64;
+    let harmless = |byte: &u8| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_' | b'.');
+    match headers.get(&REQUEST_ID) {
+        Some(id) if !id.is_empty() && id.len() <= LONGEST && id.as_bytes().iter().all(harmless) => id.clone(),
+        _ => new_id(),
+    }
+}
+
+/// Start time of the process and a counter: unique without a source of random bytes.
+fn new_id() -> HeaderValue {
+    static COUNTER: AtomicU64 = AtomicU64::new(0);
+    static SEED: LazyLock<u64> = LazyLock::new(|| {
+        let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+        since.as_micros() as u64 ^ (u64::from(std::process::id()) << 44)
+    });
+    let count = COUNTER.fetch_add(1, Ordering::Relaxed);
+    let mut text = [0_u8; 24];
+    for (place, byte) in text.iter_mut().enumerate() {
+        let nibble = if place < 14 { *SEED >> (4 * (13 - place)) } else { count >> (4 * (23 - place)) } & 0xf;
+        *byte = b"0123456789abcdef"[nibble as usize];
+    }
+    HeaderValue::from_bytes(&text).unwrap_or(HeaderValue::from_static("none"))
+}

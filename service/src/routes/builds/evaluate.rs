@@ -1,0 +1,168 @@
+//! `/v1/builds/evaluate`
+
+use calc_core::build::evaluate as core;
+use calc_core::build::sheet;
+use calc_core::compression::{r#static, trapped};
+use calc_core::error::Error;
+use calc_core::geometry::{deck_stack, displacement, piston_motion};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::sheet::BuildRequest;
+use crate::calculation::Calculation;
+use crate::routes::compression::r#static::ClearanceVolumes;
+use crate::wire::answer::{Caution, cautions};
+use crate::wire::quantity::{
+    AccelerationOutput, AngleOutput, DisplacementOutput, LengthOutput, LitreOutput, PartVolumeOutput, PercentOutput,
+    PistonSpeedOutput, RatioOutput, out,
+};
+use crate::wire::{ShortText, Units};
+
+/// Every consequence of a build sheet.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildResponse {
+    /// The identifier of the request, given back.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    id: Option<ShortText>,
+    /// The title of the request, given back.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    title: Option<ShortText>,
+    /// Unit system of the answer.
+    units: Units,
+    /// Sizes and motion.
+    geometry: BuildGeometry,
+    /// Volumes and ratios.
+    compression: BuildCompression,
+    /// Results that need an input which is not in the sheet.
+    missing: Vec<MissingResult>,
+    /// What to look at twice.
+    cautions: Vec<Caution>,
+    /// Methods used; see `/v1/methods`.
+    method: &'static [&'static str],
+    /// Counts the changes of the equations; a stored answer with another number was made by other equations.
+    formula_revision: u32,
+}
+
+/// Sizes and motion.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildGeometry {
+    /// Displacement of the whole engine.
+    displacement: DisplacementOutput,
+    /// The same in litres.
+    displacement_litres: LitreOutput,
+    /// Displacement less the label, in percent of the label; only with a label.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    label_difference_percent: Option<PercentOutput>,
+    /// Swept volume of one cylinder, over the distance that the piston really travels.
+    swept_volume: DisplacementOutput,
+    /// Distance between the dead centres; longer than the crank's stroke when the pin is offset.
+    actual_stroke: LengthOutput,
+    /// Bore divided by the crank's stroke.
+    bore_stroke_ratio: RatioOutput,
+    /// Rod length divided by the crank's stroke.
+    rod_stroke_ratio: RatioOutput,
+    /// Deck clearance: positive when the piston stops below the deck.
+    deck_clearance: LengthOutput,
+    /// Squish (quench) clearance: deck clearance plus compressed gasket.
+    squish_clearance: LengthOutput,
+    /// Mean piston speed; only with an engine speed, like peak speed and acceleration.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mean_piston_speed: Option<PistonSpeedOutput>,
+    /// Highest speed on the way down.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    peak_piston_speed: Option<PistonSpeedOutput>,
+    /// Crank angle after true top centre at which the piston goes down fastest.
+    peak_piston_speed_angle: AngleOutput,
+    /// Largest acceleration: that at top centre, towards the crank.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    peak_piston_acceleration: Option<AccelerationOutput>,
+}
+
+/// Volumes and ratios.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildCompression {
+    /// Static compression ratio.
+    static_ratio: RatioOutput,
+    /// Volume above the piston at top centre.
+    clearance_volume: PartVolumeOutput,
+    /// The items of the clearance volume.
+    volumes: ClearanceVolumes,
+    /// Trapped (dynamic) compression ratio from the intake closing; only with a camshaft.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    trapped_ratio: Option<RatioOutput>,
+    /// Cylinder volume at intake closing; only with a camshaft.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    trapped_volume: Option<PartVolumeOutput>,
+}
+
+/// A result that could not be computed, and the input it needs.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct MissingResult {
+    /// JSON Pointer (RFC 6901, as a URI fragment) of the result in the answer.
+    result: String,
+    /// JSON Pointer of the input in the request.
+    needs: String,
+}
+
+/// The calculation.
+pub struct Evaluate;
+
+impl Calculation for Evaluate {
+    const PATH: &'static str = "/v1/builds/evaluate";
+    const SUMMARY: &'static str = "A build sheet and every consequence of it";
+    const DESCRIPTION: &'static str = "Displacement, deck and squish clearance, piston speed and every volume and ratio of one \
+        build. Results whose input is absent are absent, and listed under missing with the input they need.";
+    const METHODS: &'static [&'static str] = &[
+        displacement::METHOD.id,
+        deck_stack::METHOD.id,
+        piston_motion::METHOD.id,
+        r#static::METHOD.id,
+        trapped::METHOD.id,
+    ];
+    const DEFAULT_FIELD: &'static str = "compression.static_ratio";
+    const EXAMPLE: &'static str = include_str!("../../../../fixtures/builds/harbour_launch_v8.json");
+    type Request = BuildRequest;
+    type Response = BuildResponse;
+
+    fn run(request: BuildRequest) -> Result<BuildResponse, Error> {
+        let units = request.units;
+        let build: sheet::Build = request.core();
+        let core::Evaluation { geometry, compression, missing, cautions: found } = core::evaluate(&build)?;
+        let running = geometry.running;
+        Ok(BuildResponse {
+            id: request.id,
+            title: request.title,
+            units,
+            geometry: BuildGeometry {
+                displacement: out(geometry.displacement, units),
+                displacement_litres: out(geometry.displacement, units),
+                label_difference_percent: geometry.label_difference_ratio.map(PercentOutput::from_share),
+                swept_volume: out(geometry.swept_volume, units),
+                actual_stroke: out(geometry.actual_stroke, units),
+                bore_stroke_ratio: RatioOutput(geometry.bore_stroke_ratio),
+                rod_stroke_ratio: RatioOutput(geometry.rod_stroke_ratio),
+                deck_clearance: out(geometry.deck_clearance, units),
+                squish_clearance: out(geometry.squish_clearance, units),
+                mean_piston_speed: running.map(|running| out(running.mean_speed, units)),
+                peak_piston_speed: running.map(|running| out(running.peak_speed, units)),
+                peak_piston_speed_angle: out(geometry.peak_piston_speed_angle, units),
+                peak_piston_acceleration: running.map(|running| out(running.peak_acceleration, units)),
+            },
+            compression: BuildCompression {
+                static_ratio: RatioOutput(compression.static_ratio),
+                clearance_volume: out(compression.clearance_volume, units),
+                volumes: ClearanceVolumes::new(compression.volumes, units),
+                trapped_ratio: compression.trapped.map(|trapped| RatioOutput(trapped.ratio)),
+                trapped_volume: compression.trapped.map(|trapped| out(trapped.volume, units)),
+            },
+            missing: missing.into_iter().map(missing_result).collect(),
+            cautions: cautions(found),
+            method: Self::METHODS,
+            formula_revision: core::FORMULA_REVISION,
+        })
+    }
+}
+
+fn missing_result(missing: core::Missing) -> MissingResult {
+    MissingResult { result: format!("#/{}", missing.result), needs: format!("#/{}", missing.needs) }
+}

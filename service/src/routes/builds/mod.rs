@@ -1,0 +1,4 @@
+//! The whole build sheet.
+
+pub mod evaluate;
+pub mod sheet;

@@ -1,0 +1,201 @@
+//! The build sheet as it travels: the same names in the same order as the core's.
+
+use calc_core::build::sheet as core;
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use crate::wire::quantity::{AngleInput, AreaInput, DisplacementInput, EngineSpeedInput, LengthInput, PartVolumeInput};
+use crate::wire::{ShortText, Units};
+
+/// One engine as planned or as measured.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BuildRequest {
+    /// An identifier of the caller's, given back.
+    pub(crate) id: Option<ShortText>,
+    /// What the build is called, given back.
+    pub(crate) title: Option<ShortText>,
+    /// Unit system of bare numbers and of the answer.
+    pub(crate) units: Units,
+    /// Cylinders and how they stand.
+    engine: Engine,
+    /// The block.
+    block: Block,
+    /// The crankshaft.
+    crankshaft: Crankshaft,
+    /// The connecting rods.
+    connecting_rod: ConnectingRod,
+    /// The pistons.
+    piston: Piston,
+    /// The cylinder heads.
+    cylinder_head: CylinderHead,
+    /// The head gasket.
+    head_gasket: HeadGasket,
+    /// The camshaft, for the trapped ratio.
+    camshaft: Option<Camshaft>,
+    /// How the engine is to run, for speeds and accelerations.
+    running: Option<Running>,
+}
+
+/// Cylinders and how they stand.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Engine {
+    /// How many cylinders, 1 to 48.
+    cylinders: u32,
+    /// How they stand.
+    layout: Layout,
+    /// Angle between the banks of a vee.
+    bank_angle: Option<AngleInput>,
+    /// What the engine is called, to compare with what it is.
+    label_displacement: Option<DisplacementInput>,
+}
+
+/// How cylinders stand.
+#[derive(Debug, Clone, Copy, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+enum Layout {
+    /// One row.
+    Inline,
+    /// Two rows at an angle.
+    Vee,
+    /// Two rows opposite each other.
+    Flat,
+    /// Round the crank.
+    Radial,
+}
+
+/// The block.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Block {
+    /// Cylinder bore, as finished.
+    bore: LengthInput,
+    /// Deck height: crank axis to the deck.
+    deck_height: LengthInput,
+}
+
+/// The crankshaft.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Crankshaft {
+    /// Stroke: twice the crank radius.
+    stroke: LengthInput,
+}
+
+/// The connecting rods.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct ConnectingRod {
+    /// Between the centres of the eyes; longer than the stroke.
+    length: LengthInput,
+}
+
+/// The pistons.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Piston {
+    /// Pin axis to the flat of the crown.
+    compression_height: LengthInput,
+    /// Dish in the crown; none when absent.
+    dish_volume: Option<PartVolumeInput>,
+    /// Dome on the crown; none when absent.
+    dome_volume: Option<PartVolumeInput>,
+    /// Pin offset, positive towards the minor thrust side; none when absent.
+    pin_offset: Option<LengthInput>,
+    /// Height of the land above the top ring; with its diameter, the crevice around it counts.
+    top_land_height: Option<LengthInput>,
+    /// Diameter of that land; smaller than the bore.
+    top_land_diameter: Option<LengthInput>,
+}
+
+/// The cylinder heads.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct CylinderHead {
+    /// Combustion chamber, valves and plug in place.
+    chamber_volume: PartVolumeInput,
+}
+
+/// The head gasket.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct HeadGasket {
+    /// Diameter of its opening; or give the area.
+    bore: Option<LengthInput>,
+    /// Area of an opening that is not round, instead of the diameter.
+    opening_area: Option<AreaInput>,
+    /// Thickness under the clamped head.
+    compressed_thickness: LengthInput,
+}
+
+/// The camshaft.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Camshaft {
+    /// Intake closing in degrees after bottom centre (180 degrees after true top centre), 0 to 150.
+    intake_closes_abdc: AngleInput,
+    /// Valve lift at which that closing is stated; the seat when absent.
+    at_lift: Option<LengthInput>,
+}
+
+/// How the engine is to run.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Running {
+    /// Highest engine speed it is built for.
+    engine_speed: EngineSpeedInput,
+}
+
+impl BuildRequest {
+    /// The sheet in core quantities.
+    pub(crate) fn core(&self) -> core::Build {
+        let units = self.units;
+        let length = |length: Option<LengthInput>| length.map(|length| length.core(units));
+        let volume = |volume: Option<PartVolumeInput>| volume.map(|volume| volume.core(units)).unwrap_or_default();
+        core::Build {
+            engine: core::Engine {
+                cylinders: self.engine.cylinders,
+                layout: self.engine.layout.core(),
+                bank_angle: self.engine.bank_angle.map(|angle| angle.core(units)),
+                label_displacement: self.engine.label_displacement.map(|label| label.core(units)),
+            },
+            block: core::Block { bore: self.block.bore.core(units), deck_height: self.block.deck_height.core(units) },
+            crankshaft: core::Crankshaft { stroke: self.crankshaft.stroke.core(units) },
+            connecting_rod: core::ConnectingRod { length: self.connecting_rod.length.core(units) },
+            piston: core::Piston {
+                compression_height: self.piston.compression_height.core(units),
+                dish_volume: volume(self.piston.dish_volume),
+                dome_volume: volume(self.piston.dome_volume),
+                pin_offset: length(self.piston.pin_offset).unwrap_or_default(),
+                top_land_height: length(self.piston.top_land_height),
+                top_land_diameter: length(self.piston.top_land_diameter),
+            },
+            cylinder_head: core::CylinderHead { chamber_volume: self.cylinder_head.chamber_volume.core(units) },
+            head_gasket: core::HeadGasket {
+                bore: length(self.head_gasket.bore),
+                opening_area: self.head_gasket.opening_area.map(|area| area.core(units)),
+                compressed_thickness: self.head_gasket.compressed_thickness.core(units),
+            },
+            camshaft: self.camshaft.as_ref().map(|camshaft| core::Camshaft {
+                intake_closes_abdc: camshaft.intake_closes_abdc.core(units),
+                at_lift: length(camshaft.at_lift),
+            }),
+            running: self
+                .running
+                .as_ref()
+                .map(|running| core::Running { engine_speed: running.engine_speed.core(units) }),
+        }
+    }
+}
+
+impl Layout {
+    fn core(self) -> core::Layout {
+        match self {
+            Self::Inline => core::Layout::Inline,
+            Self::Vee => core::Layout::Vee,
+            Self::Flat => core::Layout::Flat,
+            Self::Radial => core::Layout::Radial,
+        }
+    }
+}

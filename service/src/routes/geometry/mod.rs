@@ -1,0 +1,5 @@
+//! Bore, stroke, deck and the motion of the piston.
+
+pub mod deck_stack;
+pub mod displacement;
+pub mod piston_motion;

@@ -1,0 +1,38 @@
+//! Every address of the service. The list of calculations feeds the server, the document and the command line.
+
+pub mod builds;
+pub mod compression;
+pub mod geometry;
+pub mod methods;
+pub mod operation;
+pub mod problems;
+
+use crate::calculation::Entry;
+
+/// All calculations: the main job first, for requests are matched in this order, then in the order of the job.
+pub static CALCULATIONS: &[Entry] = &[
+    Entry::of::<builds::evaluate::Evaluate>(),
+    Entry::of::<geometry::displacement::Displacement>(),
+    Entry::of::<geometry::deck_stack::DeckStack>(),
+    Entry::of::<geometry::piston_motion::PistonMotion>(),
+    Entry::of::<compression::r#static::Static>(),
+];
+
+/// The calculation at a path.
+#[must_use]
+pub fn calculation(path: &str) -> Option<&'static Entry> {
+    CALCULATIONS.iter().find(|entry| entry.path == path)
+}
+
+/// Addresses that are not calculations and end in no name.
+const PLAIN: [&str; 6] = ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/"];
+
+/// Every address that ends in no name.
+pub(crate) fn paths() -> Vec<String> {
+    let forms = |entry: &Entry| {
+        let value = entry.has_query.then(|| format!("{}/value", entry.path));
+        std::iter::once(entry.path.to_owned()).chain(value)
+    };
+    let calculations = CALCULATIONS.iter().flat_map(forms);
+    PLAIN.iter().map(|path| (*path).to_owned()).chain(calculations).collect()
+}

@@ -1,0 +1,107 @@
+//! Starting and stopping.
+
+use std::io::{self, Write};
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+
+use actix_web::middleware::Condition;
+use actix_web::web::Bytes;
+use actix_web::{App, HttpServer, dev};
+use tokio::signal::unix::{SignalKind, signal};
+
+use crate::access_log::AccessLog;
+use crate::app::{self, Shared};
+use crate::config::Settings;
+use crate::metrics::Metrics;
+use crate::observe::{Watch, observe};
+use crate::routes::operation::Draining;
+use crate::{log, openapi};
+
+/// A client that stops reading is dropped after this time.
+const STALLED_READER: Duration = Duration::from_secs(20);
+/// A request's head must be there in this time.
+const HEAD_CLOCK: Duration = Duration::from_secs(10);
+/// An idle connection is kept this long.
+const KEEP_ALIVE: Duration = Duration::from_secs(30);
+/// Between "not ready" and closing the door, so that a balancer can look away.
+const DRAIN_NOTICE: Duration = Duration::from_secs(2);
+/// Longest wait for running requests, in seconds.
+const DRAIN_CLOCK: u64 = 20;
+
+/// Serves until told to stop.
+///
+/// # Errors
+/// When the address cannot be had.
+pub async fn serve(settings: Settings) -> io::Result<()> {
+    log::start(&settings);
+    let draining = Draining::default();
+    let metrics = Arc::new(Metrics::new().map_err(io::Error::other)?);
+    let log = AccessLog::start(&settings);
+    let watch = Arc::new(Watch { metrics: Arc::clone(&metrics), log: log.clone() });
+    let shared = Shared { metrics, draining: Arc::clone(&draining), document: Bytes::from(openapi::text()) };
+    let origins = settings.cors_origins.clone();
+    let server = HttpServer::new(move || {
+        let watch = Arc::clone(&watch);
+        App::new()
+            .configure(|config| app::configure(config, &shared))
+            .wrap(Condition::new(!origins.is_empty(), app::cors(&origins)))
+            .wrap_fn(move |request, service| observe(&watch, request, service))
+    })
+    .on_connect(drop_stalled_reader)
+    .client_request_timeout(HEAD_CLOCK)
+    .keep_alive(KEEP_ALIVE)
+    .shutdown_timeout(DRAIN_CLOCK)
+    .shutdown_signal(stop(draining));
+    let server = match settings.workers {
+        Some(workers) => server.workers(usize::from(workers)),
+        None => server,
+    };
+    let server = server
+        .bind(settings.address)
+        .map_err(|error| io::Error::new(error.kind(), format!("cannot listen on {}: {error}", settings.address)))?;
+    greet(server.addrs().first().copied().unwrap_or(settings.address))?;
+    let outcome = server.run().await;
+    log.finish();
+    outcome
+}
+
+/// Tells the person who started it where the service is and how to try it.
+fn greet(address: SocketAddr) -> io::Result<()> {
+    let demo: serde_json::Value = serde_json::from_str(DEMO)?;
+    let mut out = io::stdout().lock();
+    writeln!(out, "Blockwright listens on http://{address}")?;
+    writeln!(out, "Documentation: http://{address}/docs/")?;
+    writeln!(out, "Try it:")?;
+    writeln!(out, "curl -s http://{address}/v1/builds/evaluate -H 'Content-Type: application/json' -d '{demo}'")?;
+    out.flush()
+}
+
+const DEMO: &str = include_str!("../../fixtures/builds/harbour_launch_v8.json");
+
+/// The kernel gives up on a connection whose peer takes nothing for a while; the server itself has no such clock.
+fn drop_stalled_reader(connection: &dyn std::any::Any, _: &mut dev::Extensions) {
+    if let Some(stream) = connection.downcast_ref::<actix_web::rt::net::TcpStream>() {
+        let outcome = socket2::SockRef::from(stream).set_tcp_user_timeout(Some(STALLED_READER));
+        if let Err(error) = outcome {
+            tracing::warn!(%error, "the clock on stalled readers could not be set");
+        }
+    }
+}
+
+/// Ends when the process is asked to stop: at once on an interrupt from the keyboard, after a notice on a termination.
+async fn stop(draining: Draining) {
+    let (Ok(mut terminate), Ok(mut interrupt)) = (signal(SignalKind::terminate()), signal(SignalKind::interrupt()))
+    else {
+        tracing::error!("signals cannot be received; the service runs until it is killed");
+        return std::future::pending().await;
+    };
+    let notice = tokio::select! {
+        _ = terminate.recv() => DRAIN_NOTICE,
+        _ = interrupt.recv() => Duration::ZERO,
+    };
+    draining.store(true, Ordering::Relaxed);
+    tracing::info!("stopping");
+    tokio::time::sleep(notice).await;
+}

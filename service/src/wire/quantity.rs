@@ -1,0 +1,352 @@
+//! Quantities on the wire: a bare number in the unit of the request's `units`, or text with its unit.
+//!
+//! The table at the end names, per kind of field, the unit of each system. Input types accept both forms; output types are
+//! plain numbers.
+
+use std::borrow::Cow;
+
+use calc_core::units::{self, Quantity, Unit};
+use serde::{Deserialize, Deserializer, Serialize};
+use utoipa::openapi::RefOr;
+use utoipa::openapi::extensions::Extensions;
+use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, Type};
+
+use super::Units;
+
+/// A number as it was given.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Given {
+    value: f64,
+    /// Unknown for a bare number: then the request's `units` decides.
+    unit: Option<&'static Unit>,
+}
+
+/// A kind of field, as the document and the check of a request's shape know it.
+pub(crate) struct Kind {
+    /// Name of the schema.
+    pub(crate) schema: &'static str,
+    /// Unit of a bare number, by system: inch, metric.
+    pub(crate) units: [&'static str; 2],
+    /// Reads one text; the error says what would be right.
+    pub(crate) check_text: fn(&str) -> Result<(), String>,
+}
+
+/// An output type: how a core quantity becomes a plain number.
+pub(crate) trait Output {
+    type Core;
+    fn new(core: Self::Core, units: Units) -> Self;
+}
+
+/// A core quantity as the number that the answer's field wants.
+pub(crate) fn out<O: Output>(core: O::Core, units: Units) -> O {
+    O::new(core, units)
+}
+
+/// Reads "107.95 mm", "4.03" or ".125"; the message says what would be right.
+fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
+    let text = text.trim();
+    let end = number_length(text);
+    let (digits, symbol) = (&text[..end], text[end..].trim());
+    let Ok(value) = digits.parse::<f64>() else {
+        return Err(not_a_number::<Q>(text));
+    };
+    if !value.is_finite() {
+        return Err(format!("'{text}' is too large a number."));
+    }
+    if symbol.is_empty() {
+        return Ok(Given { value, unit: None });
+    }
+    if symbol.starts_with(',') {
+        return Err(not_a_number::<Q>(text));
+    }
+    match Q::unit(symbol) {
+        Some(unit) => Ok(Given { value, unit: Some(unit) }),
+        None => Err(format!("'{symbol}' is not a unit of {} known here; use one of {}.", Q::NAME, symbols::<Q>())),
+    }
+}
+
+fn symbols<Q: Quantity>() -> String {
+    Q::UNITS.iter().map(Unit::symbol).collect::<Vec<_>>().join(", ")
+}
+
+fn not_a_number<Q: Quantity>(text: &str) -> String {
+    if text.is_empty() {
+        return format!("is empty; give a number, or text with a unit such as \"4.03 {}\".", Q::SHOP[0]);
+    }
+    let shown: String = text.chars().take(40).collect();
+    if text.contains(',') {
+        return format!("'{shown}' is not a number; use a point as the decimal separator.");
+    }
+    format!("'{shown}' is not a number with or without a unit; write for example \"4.03 {}\".", Q::SHOP[0])
+}
+
+/// How many bytes of `text` are a decimal number: sign, digits, one point, exponent.
+fn number_length(text: &str) -> usize {
+    let bytes = text.as_bytes();
+    let digits_from = |mut at: usize| {
+        while bytes.get(at).is_some_and(u8::is_ascii_digit) {
+            at += 1;
+        }
+        at
+    };
+    let mut at = usize::from(matches!(bytes.first(), Some(b'+' | b'-')));
+    at = digits_from(at);
+    if bytes.get(at) == Some(&b'.') {
+        at = digits_from(at + 1);
+    }
+    if matches!(bytes.get(at), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(bytes.get(at + 1), Some(b'+' | b'-')));
+        let end = digits_from(at + 1 + sign);
+        if end > at + 1 + sign {
+            at = end;
+        }
+    }
+    at
+}
+
+struct GivenVisitor<Q>(std::marker::PhantomData<Q>);
+
+impl<Q: Quantity> serde::de::Visitor<'_> for GivenVisitor<Q> {
+    type Value = Given;
+
+    fn expecting(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(formatter, "a {} as a number or as text with its unit", Q::NAME)
+    }
+
+    fn visit_f64<E: serde::de::Error>(self, value: f64) -> Result<Given, E> {
+        if value.is_finite() { Ok(Given { value, unit: None }) } else { Err(E::custom("not a finite number")) }
+    }
+
+    fn visit_i64<E: serde::de::Error>(self, value: i64) -> Result<Given, E> {
+        Ok(Given { value: value as f64, unit: None })
+    }
+
+    fn visit_u64<E: serde::de::Error>(self, value: u64) -> Result<Given, E> {
+        Ok(Given { value: value as f64, unit: None })
+    }
+
+    fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Given, E> {
+        read::<Q>(text).map_err(E::custom)
+    }
+}
+
+fn number() -> ObjectBuilder {
+    ObjectBuilder::new().schema_type(Type::Number).format(Some(SchemaFormat::KnownFormat(KnownFormat::Double)))
+}
+
+fn unit_extension([inch, metric]: [&str; 2]) -> Option<Extensions> {
+    Some(Extensions::builder().add("x-unit", serde_json::json!({"inch": inch, "metric": metric})).build())
+}
+
+/// A number or a text, whose pattern lists the units.
+fn input_schema<Q: Quantity>(shown: [&str; 2]) -> RefOr<Schema> {
+    let spellings: Vec<_> =
+        Q::UNITS.iter().flat_map(|unit| unit.symbols).map(|symbol| symbol.replace('^', "\\^")).collect();
+    let pattern = format!(r"^\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*({})?\s*$", spellings.join("|"));
+    OneOfBuilder::new()
+        .item(number())
+        .item(ObjectBuilder::new().schema_type(Type::String).pattern(Some(pattern)).max_length(Some(64)))
+        .description(Some(format!(
+            "A {}: a bare number in the unit of the request's system ({} with inch, {} with metric), or text with its own unit \
+             ({}).",
+            Q::NAME,
+            shown[0],
+            shown[1],
+            symbols::<Q>()
+        )))
+        .extensions(unit_extension(shown))
+        .into()
+}
+
+macro_rules! wire_quantities {
+    ($($(#[$doc:meta])* $core:ident $inch:literal $from_inch:ident $to_inch:ident,
+       $metric:literal $from_metric:ident $to_metric:ident: $input:ident, $output:ident;)+) => {
+        $(
+            $(#[$doc])*
+            #[derive(Debug, Clone, Copy, PartialEq)]
+            pub struct $input(Given);
+
+            impl $input {
+                /// The core quantity, a bare number read in the unit of `units`.
+                #[must_use]
+                pub fn core(self, units: Units) -> units::$core {
+                    match (self.0.unit, units) {
+                        (Some(unit), _) => units::$core::from_si(self.0.value * unit.factor),
+                        (None, Units::Inch) => units::$core::$from_inch(self.0.value),
+                        (None, Units::Metric) => units::$core::$from_metric(self.0.value),
+                    }
+                }
+            }
+
+            impl<'de> Deserialize<'de> for $input {
+                fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                    let visitor = GivenVisitor::<units::$core>(std::marker::PhantomData);
+                    deserializer.deserialize_any(visitor).map(Self)
+                }
+            }
+
+            impl utoipa::PartialSchema for $input {
+                fn schema() -> RefOr<Schema> {
+                    input_schema::<units::$core>([$inch, $metric])
+                }
+            }
+
+            impl utoipa::ToSchema for $input {
+                fn name() -> Cow<'static, str> {
+                    stringify!($input).into()
+                }
+            }
+
+            $(#[$doc])*
+            #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+            pub struct $output(f64);
+
+            impl Output for $output {
+                type Core = units::$core;
+                fn new(core: units::$core, units: Units) -> Self {
+                    Self(match units {
+                        Units::Inch => core.$to_inch(),
+                        Units::Metric => core.$to_metric(),
+                    })
+                }
+            }
+
+            impl utoipa::PartialSchema for $output {
+                fn schema() -> RefOr<Schema> {
+                    number().extensions(unit_extension([$inch, $metric])).into()
+                }
+            }
+
+            impl utoipa::ToSchema for $output {
+                fn name() -> Cow<'static, str> {
+                    stringify!($output).into()
+                }
+            }
+        )+
+
+        /// Every kind of quantity that a request may hold.
+        pub(crate) const KINDS: &[Kind] = &[$(
+            Kind {
+                schema: stringify!($input),
+                units: [$inch, $metric],
+                check_text: |text| read::<units::$core>(text).map(|_| ()),
+            },
+        )+];
+    };
+}
+
+wire_quantities! {
+    /// A length.
+    Length "in" from_inches inches, "mm" from_millimetres millimetres: LengthInput, LengthOutput;
+    /// An area.
+    Area "in2" from_square_inches square_inches, "mm2" from_square_millimetres square_millimetres: AreaInput, AreaOutput;
+    /// A part's volume; shops pour it in cubic centimetres in either system.
+    Volume "cc" from_cubic_centimetres cubic_centimetres, "cc" from_cubic_centimetres cubic_centimetres:
+        PartVolumeInput, PartVolumeOutput;
+    /// A displacement or swept volume.
+    Volume "in3" from_cubic_inches cubic_inches, "cm3" from_cubic_centimetres cubic_centimetres:
+        DisplacementInput, DisplacementOutput;
+    /// A displacement in litres, whatever the system.
+    Volume "L" from_litres litres, "L" from_litres litres: LitreInput, LitreOutput;
+    /// A displacement in cubic inches, whatever the system.
+    Volume "in3" from_cubic_inches cubic_inches, "in3" from_cubic_inches cubic_inches: CubicInchInput, CubicInchOutput;
+    /// A displacement in cubic centimetres, whatever the system.
+    Volume "cm3" from_cubic_centimetres cubic_centimetres, "cm3" from_cubic_centimetres cubic_centimetres:
+        CubicCentimetreInput, CubicCentimetreOutput;
+    /// An angle.
+    Angle "deg" from_degrees degrees, "deg" from_degrees degrees: AngleInput, AngleOutput;
+    /// An engine speed.
+    RotationalSpeed "rev/min" from_revolutions_per_minute revolutions_per_minute,
+        "rev/min" from_revolutions_per_minute revolutions_per_minute: EngineSpeedInput, EngineSpeedOutput;
+    /// A piston speed.
+    Speed "ft/min" from_feet_per_minute feet_per_minute, "m/s" from_metres_per_second metres_per_second:
+        PistonSpeedInput, PistonSpeedOutput;
+    /// An acceleration.
+    Acceleration "ft/s2" from_feet_per_second_squared feet_per_second_squared,
+        "m/s2" from_metres_per_second_squared metres_per_second_squared: AccelerationInput, AccelerationOutput;
+}
+
+/// A ratio or another number without a unit.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct RatioOutput(pub f64);
+
+impl utoipa::PartialSchema for RatioOutput {
+    fn schema() -> RefOr<Schema> {
+        number().extensions(unit_extension(["1", "1"])).into()
+    }
+}
+
+impl utoipa::ToSchema for RatioOutput {}
+
+/// A share in percent.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PercentOutput(f64);
+
+impl PercentOutput {
+    /// From a share of one.
+    #[must_use]
+    pub fn from_share(share: f64) -> Self {
+        Self(100.0 * share)
+    }
+}
+
+impl utoipa::PartialSchema for PercentOutput {
+    fn schema() -> RefOr<Schema> {
+        number().extensions(unit_extension(["%", "%"])).into()
+    }
+}
+
+impl utoipa::ToSchema for PercentOutput {}
+
+#[cfg(test)]
+mod tests {
+    use calc_core::units::Length;
+
+    use super::*;
+
+    #[test]
+    fn numbers_and_units_are_read_as_shops_write_them() {
+        for (text, metres) in [
+            ("107.95 mm", 0.10795),
+            (" 4.25in ", 0.10795),
+            (".125 in", 0.003_175),
+            ("1e-3m", 0.001),
+            ("1E-05 m", 0.00001),
+            ("41 thou", 0.001_041_4),
+            ("+5. mm", 0.005),
+        ] {
+            let given = read::<Length>(text).unwrap();
+            assert!((given.value * given.unit.unwrap().factor - metres).abs() < 1e-15, "{text}");
+        }
+        assert_eq!(read::<Length>("-.125"), Ok(Given { value: -0.125, unit: None }));
+    }
+
+    #[test]
+    fn what_is_no_number_is_refused_with_a_hint() {
+        for (text, hint) in [
+            ("4,03", "use a point"),
+            ("4.03 furlongs", "is not a unit of length known here"),
+            ("", "is empty"),
+            ("NaN", "is not a number"),
+            ("inf", "is not a number"),
+            ("1e999", "too large"),
+            ("4.03.1 in", "is not a unit"),
+            ("--4", "is not a number"),
+        ] {
+            let message = read::<Length>(text).unwrap_err();
+            assert!(message.contains(hint), "{text}: {message}");
+        }
+    }
+
+    #[test]
+    fn bare_numbers_have_the_factor_of_the_unit_they_are_said_to_have() {
+        let inch = LengthInput(Given { value: 1.0, unit: None }).core(Units::Inch);
+        let written = LengthInput(read::<Length>("1 in").unwrap()).core(Units::Metric);
+        assert_eq!(inch, written);
+        for kind in KINDS {
+            for unit in kind.units {
+                assert!((kind.check_text)(&format!("1 {unit}")).is_ok(), "{} in {unit}", kind.schema);
+            }
+        }
+    }
+}
