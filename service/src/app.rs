@@ -43,7 +43,10 @@ pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared) {
         .service(readable("/openapi.json", operation::document))
         .service(readable("/", operation::root))
         // The page would otherwise send the document to a foreign validator.
-        .service(SwaggerUi::new("/docs/{_:.*}").config(Config::from("/openapi.json").validator_url("none")))
+        .service(
+            SwaggerUi::new("/docs/{_:.*}")
+                .config(Config::from("/openapi.json").validator_url("none").use_base_layout()),
+        )
         .default_service(web::to(not_found));
 }
 

@@ -149,7 +149,8 @@ struct Running {
 
 impl BuildRequest {
     /// The sheet in core quantities.
-    pub(crate) fn core(&self) -> core::Build {
+    #[must_use]
+    pub fn core(&self) -> core::Build {
         let units = self.units;
         let length = |length: Option<LengthInput>| length.map(|length| length.core(units));
         let volume = |volume: Option<PartVolumeInput>| volume.map(|volume| volume.core(units)).unwrap_or_default();

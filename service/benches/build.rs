@@ -1,0 +1,33 @@
+//! What a build costs: the arithmetic alone, beside reading and writing the same build as JSON.
+
+#![allow(missing_docs, clippy::expect_used)]
+
+use std::hint::black_box;
+
+use calc_core::build::evaluate::evaluate;
+use criterion::{Criterion, criterion_group, criterion_main};
+use service::routes::builds::evaluate::Evaluate;
+use service::routes::builds::sheet::BuildRequest;
+use service::{Calculation, routes};
+
+fn build(criterion: &mut Criterion) {
+    let pretty = include_str!("../../fixtures/builds/harbour_launch_v8.json");
+    let value: serde_json::Value = serde_json::from_str(pretty).expect("the demo is JSON");
+    let text = value.to_string();
+    let request: BuildRequest = serde_json::from_str(&text).expect("the demo is a build");
+    let sheet = request.core();
+    let answer = Evaluate::run(request).expect("the demo evaluates");
+    let entry = routes::calculation("/v1/builds/evaluate").expect("it is in the list");
+
+    let mut group = criterion.benchmark_group("build");
+    group.bench_function("core/evaluate", |bench| bench.iter(|| evaluate(black_box(&sheet))));
+    group.bench_function("json/read", |bench| {
+        bench.iter(|| serde_json::from_slice::<BuildRequest>(black_box(text.as_bytes())));
+    });
+    group.bench_function("json/write", |bench| bench.iter(|| serde_json::to_vec(black_box(&answer))));
+    group.bench_function("whole/answer", |bench| bench.iter(|| entry.answer(black_box(text.as_bytes()))));
+    group.finish();
+}
+
+criterion_group!(benches, build);
+criterion_main!(benches);
