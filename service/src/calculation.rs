@@ -146,14 +146,25 @@ fn read<R: DeserializeOwned>(path: &'static str, body: &[u8]) -> Result<R, Probl
     {
         return Ok(request);
     }
+    let value = check(shape_of(path)?, body)?;
+    serde_path_to_error::deserialize(value).map_err(unexplained)
+}
+
+/// The document, when it fits the shape; otherwise everything that does not.
+fn check(shape: &Shape, body: &[u8]) -> Result<Value, Problem> {
     let (value, duplicates) = strict_json::parse(body).map_err(|error| malformed(&error))?;
-    let mut faults = shape_of(path)?.faults(&value);
+    let mut faults = shape.faults(&value);
     let twice = |pointer: &String| fault(pointer, "duplicate_field", "stands twice; give it once.".to_owned());
     faults.extend(duplicates.iter().map(twice));
-    if !faults.is_empty() {
-        return Err(Problem::invalid(faults));
+    if faults.is_empty() { Ok(value) } else { Err(Problem::invalid(faults)) }
+}
+
+/// Why a typed reader refused a document.
+pub(crate) fn explain(shape: &Shape, body: &[u8]) -> Problem {
+    match check(shape, body) {
+        Err(problem) => problem,
+        Ok(_) => Problem::new(problem::MALFORMED_BODY, "The body cannot be read."),
     }
-    serde_path_to_error::deserialize(value).map_err(unexplained)
 }
 
 fn malformed(error: &serde_json::Error) -> Problem {

@@ -1,11 +1,14 @@
 //! The commands that need no server.
 
-use std::io::{self, Read, Write};
+use std::io::{self, BufRead, BufReader, IsTerminal, Read, Write};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpStream};
 use std::path::Path;
 use std::process::ExitCode;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
+use crate::bulk::{stream, table};
+use crate::calculation::Entry;
+use crate::problem::Problem;
 use crate::{openapi, routes};
 
 /// Prints the OpenAPI document.
@@ -25,10 +28,18 @@ pub fn evaluate(file: &Path) -> io::Result<ExitCode> {
     let body = read(file).map_err(|error| io::Error::new(error.kind(), format!("{}: {error}", file.display())))?;
     let entry =
         routes::calculation("/v1/builds/evaluate").ok_or_else(|| io::Error::other("evaluate is not in the list"))?;
-    match entry.answer(&body) {
-        Ok(mut answer) => {
-            answer.push(b'\n');
-            io::stdout().write_all(&answer)?;
+    print(entry.answer(&body))
+}
+
+/// An answer goes to standard output, a problem to standard error.
+fn print(answer: Result<Vec<u8>, Problem>) -> io::Result<ExitCode> {
+    match answer {
+        Ok(answer) => {
+            let mut out = io::stdout().lock();
+            out.write_all(&answer)?;
+            if !answer.ends_with(b"\n") {
+                out.write_all(b"\n")?;
+            }
             Ok(ExitCode::SUCCESS)
         }
         Err(problem) => {
@@ -36,6 +47,88 @@ pub fn evaluate(file: &Path) -> io::Result<ExitCode> {
             writeln!(io::stderr(), "{document}")?;
             Ok(ExitCode::FAILURE)
         }
+    }
+}
+
+/// Answers lines of JSON from standard input on all cores.
+///
+/// # Errors
+/// When there is no such calculation, or a stream is closed.
+pub fn batch(calculation: &str) -> io::Result<ExitCode> {
+    let entry = find(calculation)?;
+    let input = Watched { input: BufReader::with_capacity(READ_AT_ONCE, io::stdin()), progress: Progress::new() };
+    let counts = stream::answer_all(entry, input, io::stdout().lock())?;
+    Ok(if counts.failed == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
+const READ_AT_ONCE: usize = 256 * 1024;
+
+/// Answers a CSV table from standard input.
+///
+/// # Errors
+/// When there is no such calculation, or a stream is closed.
+pub fn table(calculation: &str, query: &str) -> io::Result<ExitCode> {
+    let entry = find(calculation)?;
+    if !entry.has_query {
+        return Err(io::Error::other(format!("{calculation} takes lists, which a table has no place for; use batch")));
+    }
+    let mut body = Vec::new();
+    io::stdin().read_to_end(&mut body)?;
+    print(table::answer(entry, query, &body))
+}
+
+fn find(name: &str) -> io::Result<&'static Entry> {
+    let found = routes::CALCULATIONS.iter().find(|entry| entry.path.ends_with(&format!("/{name}")));
+    found.ok_or_else(|| {
+        let names: Vec<_> = routes::CALCULATIONS.iter().map(|entry| entry.path.trim_start_matches("/v1/")).collect();
+        io::Error::other(format!("{name} is not a calculation; there are {}", names.join(", ")))
+    })
+}
+
+/// A line on a terminal that says how much has been read; nothing anywhere else.
+struct Progress {
+    shown: Option<Instant>,
+    bytes: usize,
+}
+
+impl Progress {
+    fn new() -> Self {
+        Self { shown: io::stderr().is_terminal().then(Instant::now), bytes: 0 }
+    }
+
+    fn add(&mut self, bytes: usize) {
+        const OFTEN_ENOUGH: Duration = Duration::from_millis(500);
+        self.bytes += bytes;
+        if let Some(shown) = &mut self.shown
+            && shown.elapsed() > OFTEN_ENOUGH
+        {
+            *shown = Instant::now();
+            // A terminal that is gone must not stop the work.
+            let _ = write!(io::stderr(), "\r{} MiB read", self.bytes / (1024 * 1024));
+        }
+    }
+}
+
+/// A reader that reports its progress.
+struct Watched<R> {
+    input: R,
+    progress: Progress,
+}
+
+impl<R: BufRead> Read for Watched<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        self.input.read(buffer)
+    }
+}
+
+impl<R: BufRead> BufRead for Watched<R> {
+    fn fill_buf(&mut self) -> io::Result<&[u8]> {
+        self.input.fill_buf()
+    }
+
+    fn consume(&mut self, amount: usize) {
+        self.progress.add(amount);
+        self.input.consume(amount);
     }
 }
 

@@ -27,6 +27,19 @@ pub enum Command {
         /// A JSON file, or - for standard input.
         file: PathBuf,
     },
+    /// Answer lines of JSON from standard input, as the stream form does; exit code 1 when any line is refused.
+    Batch {
+        /// The calculation: builds/evaluate, or just its last name.
+        calculation: String,
+    },
+    /// Answer a CSV table from standard input, as the table form does.
+    Table {
+        /// The calculation: compression/static, or just its last name.
+        calculation: String,
+        /// What counts for every row, as in an address: units=inch&dec=comma
+        #[arg(long, default_value = "")]
+        query: String,
+    },
     /// Ask a running service at the address whether it takes requests; exit code 1 when it does not.
     Healthcheck,
 }

@@ -1,4 +1,5 @@
-//! The three HTTP forms of a calculation: single (POST), query twin (GET) and value (GET), written once for all.
+//! The HTTP forms of a calculation, written once for all: single (POST), query twin and value (GET), and those for many
+//! requests at once.
 
 use std::time::Duration;
 
@@ -10,7 +11,7 @@ use serde_json::Value;
 
 use crate::calculation::{Entry, internal};
 use crate::problem::{self, Problem};
-use crate::{query, value};
+use crate::{bulk, query, value};
 
 /// Largest body of a single calculation.
 pub(crate) const LARGEST_BODY: usize = 256 * 1024;
@@ -19,6 +20,7 @@ pub(crate) const LARGEST_BODY: usize = 256 * 1024;
 pub(crate) const BODY_CLOCK: Duration = Duration::from_secs(10);
 
 const JSON: &str = "application/json";
+const CSV: &str = "text/csv";
 const CACHEABLE: &str = "public, max-age=3600";
 
 /// The resources of one calculation.
@@ -27,6 +29,7 @@ pub(crate) fn configure(entry: &'static Entry, config: &mut web::ServiceConfig) 
     let twin = move |request: HttpRequest| async move { query_twin(entry, &request) };
     let cell = move |request: HttpRequest| async move { value_form(entry, &request) };
     let resource = web::resource(entry.path).route(web::post().to(single));
+    bulk_forms(entry, config);
     if !entry.has_query {
         config.service(closed(resource, "OPTIONS, POST"));
         return;
@@ -34,6 +37,49 @@ pub(crate) fn configure(entry: &'static Entry, config: &mut web::ServiceConfig) 
     let resource = resource.route(web::get().to(twin)).route(web::head().to(twin));
     config.service(closed(resource, "GET, HEAD, OPTIONS, POST"));
     config.service(readable(&format!("{}/value", entry.path), cell));
+}
+
+/// The forms for many requests at once.
+fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
+    let batch = move |request: HttpRequest, payload: Payload| async move {
+        check_headers(request.headers(), JSON, bulk::LARGEST_BODY)?;
+        let body = read_body(payload, bulk::LARGEST_BODY).await?;
+        let answer = off_the_worker(move || bulk::batch::answer(entry, &body)).await?;
+        Ok::<_, Problem>(uncached(JSON, answer))
+    };
+    let stream = move |request: HttpRequest, payload: Payload| async move {
+        check_headers(request.headers(), bulk::stream::MEDIA, usize::MAX)?;
+        bulk::stream::answer(entry, payload)
+    };
+    let table = move |request: HttpRequest, payload: Payload| async move {
+        check_headers(request.headers(), CSV, bulk::LARGEST_BODY)?;
+        let body = read_body(payload, bulk::LARGEST_BODY).await?;
+        let query = request.query_string().to_owned();
+        let answer = off_the_worker(move || bulk::table::answer(entry, &query, &body)).await?;
+        Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
+    };
+    let mut form = |suffix: &str, route| {
+        config.service(closed(web::resource(format!("{}/{suffix}", entry.path)).route(route), "OPTIONS, POST"));
+    };
+    form("batch", web::post().to(batch));
+    form("stream", web::post().to(stream));
+    if entry.has_query {
+        form("table", web::post().to(table));
+    }
+}
+
+/// Long work must not hold up the other connections of a worker.
+async fn off_the_worker<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    web::block(work).await.unwrap_or_else(|error| Err(internal(&error.to_string())))
+}
+
+fn uncached(media: &'static str, body: Vec<u8>) -> HttpResponse {
+    HttpResponse::Ok()
+        .insert_header((header::CONTENT_TYPE, header::HeaderValue::from_static(media)))
+        .insert_header((header::CACHE_CONTROL, header::HeaderValue::from_static("no-store")))
+        .body(body)
 }
 
 /// A resource that answers GET and HEAD alike.
@@ -58,13 +104,9 @@ fn closed(resource: Resource, allow: &'static str) -> Resource {
 }
 
 async fn single(entry: &'static Entry, request: HttpRequest, payload: Payload) -> Result<HttpResponse, Problem> {
-    check_headers(request.headers())?;
-    let body = read_body(payload).await?;
-    let answer = entry.answer(&body)?;
-    Ok(HttpResponse::Ok()
-        .insert_header((header::CONTENT_TYPE, header::HeaderValue::from_static(JSON)))
-        .insert_header((header::CACHE_CONTROL, header::HeaderValue::from_static("no-store")))
-        .body(answer))
+    check_headers(request.headers(), JSON, LARGEST_BODY)?;
+    let body = read_body(payload, LARGEST_BODY).await?;
+    Ok(uncached(JSON, entry.answer(&body)?))
 }
 
 fn query_twin(entry: &'static Entry, request: &HttpRequest) -> Result<HttpResponse, Problem> {
@@ -101,41 +143,41 @@ fn value_form(entry: &'static Entry, request: &HttpRequest) -> Result<HttpRespon
         .body(text))
 }
 
-/// The body must be JSON in UTF-8 and not compressed, and its announced length within bounds.
-fn check_headers(headers: &HeaderMap) -> Result<(), Problem> {
+/// The body must be of the form's media type, in UTF-8 and not compressed, and its announced length within bounds.
+fn check_headers(headers: &HeaderMap, wanted: &str, largest: usize) -> Result<(), Problem> {
     let text = |name| headers.get(name).map(|value| value.to_str().unwrap_or("?"));
     let media = text(header::CONTENT_TYPE).unwrap_or("");
-    check_media(media)?;
+    check_media(media, wanted)?;
     if text(header::CONTENT_ENCODING).is_some_and(|encoding| !encoding.eq_ignore_ascii_case("identity")) {
         return Err(Problem::new(problem::UNSUPPORTED_MEDIA_TYPE, "Send the body without Content-Encoding."));
     }
     let announced = text(header::CONTENT_LENGTH).and_then(|length| length.parse::<usize>().ok());
-    if announced.is_some_and(|length| length > LARGEST_BODY) {
-        return Err(too_large());
+    if announced.is_some_and(|length| length > largest) {
+        return Err(too_large(largest));
     }
     Ok(())
 }
 
-fn check_media(media: &str) -> Result<(), Problem> {
-    if media == JSON {
+fn check_media(media: &str, wanted: &str) -> Result<(), Problem> {
+    if media == wanted {
         return Ok(());
     }
     let (kind, parameters) = media.split_once(';').unwrap_or((media, ""));
     let charset = parameters.trim().trim_start_matches("charset=").trim_matches('"');
-    if !kind.trim().eq_ignore_ascii_case(JSON) || !(charset.is_empty() || charset.eq_ignore_ascii_case("utf-8")) {
+    if !kind.trim().eq_ignore_ascii_case(wanted) || !(charset.is_empty() || charset.eq_ignore_ascii_case("utf-8")) {
         let got = if media.is_empty() { "none".to_owned() } else { format!("'{media}'") };
-        let detail = format!("The Content-Type must be {JSON} in UTF-8; got {got}.");
+        let detail = format!("The Content-Type must be {wanted} in UTF-8; got {got}.");
         return Err(Problem::new(problem::UNSUPPORTED_MEDIA_TYPE, detail));
     }
     Ok(())
 }
 
-fn too_large() -> Problem {
-    Problem::new(problem::BODY_TOO_LARGE, format!("The body may have at most {LARGEST_BODY} bytes."))
+fn too_large(largest: usize) -> Problem {
+    Problem::new(problem::BODY_TOO_LARGE, format!("The body may have at most {largest} bytes."))
 }
 
 /// The whole body, bounded in size and time; a body of one chunk is not copied.
-async fn read_body(mut payload: Payload) -> Result<Bytes, Problem> {
+async fn read_body(mut payload: Payload, largest: usize) -> Result<Bytes, Problem> {
     let read = async {
         let mut first = Bytes::new();
         let mut rest = BytesMut::new();
@@ -150,8 +192,8 @@ async fn read_body(mut payload: Payload) -> Result<Bytes, Problem> {
                 }
                 rest.extend_from_slice(&chunk);
             }
-            if first.len().max(rest.len()) > LARGEST_BODY {
-                return Err(too_large());
+            if first.len().max(rest.len()) > largest {
+                return Err(too_large(largest));
             }
         }
         Ok(if rest.is_empty() { first } else { rest.freeze() })

@@ -3,6 +3,7 @@
 
 mod access_log;
 mod app;
+mod bulk;
 mod calculation;
 pub mod command;
 pub mod config;

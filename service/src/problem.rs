@@ -41,9 +41,14 @@ kinds! {
     SLOW_BODY = "slow-body", 408, "The body did not arrive in time",
         "The whole body must arrive within ten seconds of the head.";
     BODY_TOO_LARGE = "body-too-large", 413, "The body is too large",
-        "A single calculation takes at most 256 KiB.";
+        "A single calculation takes at most 256 KiB, a batch or a table 8 MiB, a line of a stream 64 KiB. A stream has no end of its \
+         own: send what is larger as lines.";
     UNSUPPORTED_MEDIA_TYPE = "unsupported-media-type", 415, "The body is not of a supported type",
-        "Send Content-Type: application/json, in UTF-8 and without Content-Encoding.";
+        "Send Content-Type: application/json (application/x-ndjson to a stream, text/csv to a table), in UTF-8 and without \
+         Content-Encoding.";
+    OVERLOADED = "overloaded", 503, "The service is busy",
+        "As much is running as the service takes at once. Wait as long as the Retry-After header says and try again; the same \
+         request gets the same answer.";
     INTERNAL = "internal", 500, "The calculation failed",
         "A fault of the service, not of the request. It is logged under the request id; please report it with that id.";
 }
@@ -94,13 +99,14 @@ struct Inner {
     kind: Kind,
     detail: String,
     errors: Vec<FieldError>,
-    allow: Option<&'static str>,
+    /// Headers that this kind of problem needs.
+    header: Option<(header::HeaderName, &'static str)>,
 }
 
 impl Problem {
     /// A problem of a kind, with what happened.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
-        Self(Box::new(Inner { kind, detail: detail.into(), errors: Vec::new(), allow: None }))
+        Self(Box::new(Inner { kind, detail: detail.into(), errors: Vec::new(), header: None }))
     }
 
     /// Wrong fields.
@@ -111,14 +117,22 @@ impl Problem {
         } else {
             format!("{} fields are wrong.", errors.len())
         };
-        Self(Box::new(Inner { kind: INVALID_REQUEST, detail, errors, allow: None }))
+        Self(Box::new(Inner { kind: INVALID_REQUEST, detail, errors, header: None }))
     }
 
     /// A method that the address does not take.
     #[must_use]
     pub fn not_allowed(allow: &'static str) -> Self {
         let mut problem = Self::new(METHOD_NOT_ALLOWED, format!("Use one of {allow}."));
-        problem.0.allow = Some(allow);
+        problem.0.header = Some((header::ALLOW, allow));
+        problem
+    }
+
+    /// A refusal for now.
+    #[must_use]
+    pub fn overloaded(detail: impl Into<String>) -> Self {
+        let mut problem = Self::new(OVERLOADED, detail);
+        problem.0.header = Some((header::RETRY_AFTER, "1"));
         problem
     }
 
@@ -162,8 +176,8 @@ impl Problem {
     pub(crate) fn response(&self, request_id: Option<&str>) -> HttpResponse {
         let mut builder = HttpResponse::build(self.status_code());
         builder.insert_header((header::CACHE_CONTROL, "no-store"));
-        if let Some(allow) = self.0.allow {
-            builder.insert_header((header::ALLOW, allow));
+        if let Some(header) = self.0.header.clone() {
+            builder.insert_header(header);
         }
         let body = serde_json::to_vec(&self.document(request_id)).unwrap_or_default();
         builder.insert_header((header::CONTENT_TYPE, "application/problem+json")).body(body)

@@ -70,6 +70,6 @@ fn scalar(shape: &Shape, text: &str) -> Value {
         Shape::Boolean => trimmed.parse::<bool>().map_or_else(|_| text.into(), Value::from),
         Shape::List { item, .. } => trimmed.split(',').map(|part| scalar(item, part)).collect(),
         Shape::Choice(_) => trimmed.into(),
-        Shape::Quantity(_) | Shape::Text { .. } | Shape::Object(_) => text.into(),
+        Shape::Quantity(_) | Shape::Text { .. } | Shape::Object(_) | Shape::Anything => text.into(),
     }
 }

@@ -14,12 +14,19 @@ use crate::wire::quantity::{KINDS, Kind};
 #[derive(Clone)]
 pub(crate) enum Shape {
     Object(Vec<Field>),
-    List { item: Box<Shape>, most: usize },
+    List {
+        item: Box<Shape>,
+        most: usize,
+    },
     Quantity(&'static Kind),
     Whole,
     Boolean,
-    Text { longest: usize },
+    Text {
+        longest: usize,
+    },
     Choice(Vec<String>),
+    /// Judged elsewhere.
+    Anything,
 }
 
 /// A named place in an object.
@@ -87,7 +94,7 @@ impl Shape {
         if faults.len() >= MOST_FAULTS {
             return;
         }
-        if value.is_null() {
+        if value.is_null() && !matches!(self, Self::Anything) {
             faults.push(fault(
                 pointer,
                 "null_not_allowed",
@@ -114,7 +121,7 @@ impl Shape {
                     faults.push(fault(pointer, "bad_quantity", message));
                 }
             }
-            (Self::Quantity(_), Value::Number(_)) | (Self::Boolean, Value::Bool(_)) => {}
+            (Self::Quantity(_), Value::Number(_)) | (Self::Boolean, Value::Bool(_)) | (Self::Anything, _) => {}
             (Self::Whole, Value::Number(number))
                 if number.as_u64().is_some_and(|whole| u32::try_from(whole).is_ok()) => {}
             (Self::Text { longest }, Value::String(text)) => {
@@ -152,6 +159,7 @@ impl Shape {
             Self::Boolean => "true or false".to_owned(),
             Self::Text { .. } => "text".to_owned(),
             Self::Choice(choices) => format!("one of {}", choices.join(", ")),
+            Self::Anything => "a request".to_owned(),
         }
     }
 

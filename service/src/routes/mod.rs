@@ -7,6 +7,7 @@ pub mod methods;
 pub mod operation;
 pub mod problems;
 
+use crate::bulk;
 use crate::calculation::Entry;
 
 /// All calculations: the main job first, for requests are matched in this order, then in the order of the job.
@@ -30,8 +31,9 @@ const PLAIN: [&str; 6] = ["/healthz", "/readyz", "/metrics", "/openapi.json", "/
 /// Every address that ends in no name.
 pub(crate) fn paths() -> Vec<String> {
     let forms = |entry: &Entry| {
-        let value = entry.has_query.then(|| format!("{}/value", entry.path));
-        std::iter::once(entry.path.to_owned()).chain(value)
+        let single: &[&str] = if entry.has_query { &["", "/value"] } else { &[""] };
+        let all = single.iter().chain(bulk::suffixes(entry));
+        all.map(|suffix| format!("{}{suffix}", entry.path)).collect::<Vec<_>>()
     };
     let calculations = CALCULATIONS.iter().flat_map(forms);
     PLAIN.iter().map(|path| (*path).to_owned()).chain(calculations).collect()

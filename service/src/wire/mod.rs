@@ -21,7 +21,7 @@ pub enum Units {
 pub struct ShortText(String);
 
 /// Longest [`ShortText`], in characters.
-const LONGEST_TEXT: usize = 200;
+pub(crate) const LONGEST_TEXT: usize = 200;
 
 impl<'de> Deserialize<'de> for ShortText {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {

@@ -3,6 +3,9 @@
 //! Passes over the generated schemas: optional does not mean `null` (the service refuses `null`), and every quantity carries
 //! its unit, in `x-unit` and in words.
 
+mod paths;
+mod results;
+
 use std::collections::HashMap;
 
 use serde_json::{Map, Value, json};
@@ -10,10 +13,8 @@ use utoipa::ToSchema;
 use utoipa::openapi::RefOr;
 use utoipa::openapi::schema::Schema;
 
-use crate::calculation::Entry;
 use crate::problem::ProblemDocument;
 use crate::routes::{self, methods};
-use crate::shape::Shape;
 
 const DESCRIPTION: &str = "Engine-build calculations for machine shops: a build goes in as data, every consequence comes out \
     as data, each number with its unit, its equation, the source of the equation and a caution where it leaves the range that \
@@ -80,6 +81,8 @@ fn without_null(schema: &mut Value) {
     }
 }
 
+pub(crate) use results::results;
+
 /// The whole document.
 #[must_use]
 pub fn document() -> Value {
@@ -93,12 +96,14 @@ pub fn document() -> Value {
             spell_units(&mut schema, &components);
             (name.clone(), schema)
         })
+        .chain(routes::CALCULATIONS.iter().flat_map(paths::bulk_schemas))
+        .chain([paths::summary_schema()])
         .collect();
     let mut paths = Map::new();
     for entry in routes::CALCULATIONS {
-        calculation_paths(entry, &components, &mut paths);
+        paths::calculation(entry, &components, &mut paths);
     }
-    paths.extend(service_paths());
+    paths.extend(paths::service());
     let mut tags: Vec<&str> = routes::CALCULATIONS.iter().map(|entry| tag(entry.path)).collect();
     tags.dedup();
     let describe = |name: &str| json!({"name": name, "description": tag_description(name)});
@@ -178,155 +183,6 @@ fn tag_description(tag: &str) -> &'static str {
         "methods" => "Equations, their ranges, sources and published checks.",
         _ => "The service itself.",
     }
-}
-
-fn calculation_paths(entry: &Entry, components: &HashMap<String, Value>, paths: &mut Map<String, Value>) {
-    let name = entry.path.trim_start_matches("/v1/").replace(['/', '-'], "_");
-    let reference = |name: &str| json!({"$ref": format!("#/components/schemas/{name}")});
-    let request = (entry.request)();
-    let parameters = components
-        .get(request.as_ref())
-        .and_then(|schema| Shape::compile(schema, components).ok())
-        .map_or_else(Vec::new, |shape| parameters(&shape));
-    let answer = json!({
-        "description": "The answer.",
-        "content": {"application/json": {"schema": reference(&(entry.response)())}},
-    });
-    let example: Value = serde_json::from_str(entry.example).unwrap_or_default();
-    let operation = |form: &str, summary: String, parameters: &[Value], answer: &Value, statuses: &[u16]| {
-        let mut responses = Map::from_iter([("200".to_owned(), answer.clone())]);
-        responses.extend(statuses.iter().map(|status| (status.to_string(), problem_response(*status))));
-        json!({
-            "operationId": format!("{name}{form}"),
-            "tags": [tag(entry.path)],
-            "summary": summary,
-            "description": format!("{} Methods: {}.", entry.description, entry.methods.join(", ")),
-            "parameters": parameters,
-            "responses": responses,
-        })
-    };
-    let mut single = operation("", entry.summary.to_owned(), &[], &answer, &[400, 408, 413, 415, 422, 500]);
-    single["requestBody"] = json!({
-        "required": true,
-        "content": {"application/json": {"schema": reference(&request), "example": example}},
-    });
-    if !entry.has_query {
-        let described = single["description"].as_str().unwrap_or_default();
-        single["description"] =
-            format!("{described} Its input is a list or a network, so it has no query form.").into();
-        paths.insert(entry.path.to_owned(), json!({"post": single}));
-        return;
-    }
-    let twin = operation("_query", format!("{} (as a query)", entry.summary), &parameters, &answer, &[422, 500]);
-    let mut controls = value_controls(entry.default_field);
-    controls.extend(parameters);
-    let text = json!({
-        "description": "The bare value, or several with commas between them; no line end.",
-        "content": {"text/plain": {"schema": {"type": "string"}}},
-    });
-    let value = operation("_value", format!("{} (one value)", entry.summary), &controls, &text, &[422, 500]);
-    paths.insert(entry.path.to_owned(), json!({"post": single, "get": twin}));
-    paths.insert(format!("{}/value", entry.path), json!({"get": value}));
-}
-
-/// The query's parameters: the leaves of the body, as plain strings.
-fn parameters(shape: &Shape) -> Vec<Value> {
-    let parameter = |(name, field, required): (String, &crate::shape::Field, bool)| {
-        let mut schema = json!({"type": "string"});
-        let mut note = field.description.clone();
-        match &field.shape {
-            Shape::Choice(choices) => schema["enum"] = json!(choices),
-            Shape::Whole => schema = json!({"type": "integer", "format": "int32", "minimum": 0}),
-            Shape::Boolean => schema = json!({"type": "boolean"}),
-            Shape::Quantity(kind) => {
-                schema["x-unit"] = json!({"inch": kind.units[0], "metric": kind.units[1]});
-                note = format!("{note} {}", unit_sentence(&schema["x-unit"]));
-            }
-            Shape::List { .. } => note.push_str(" Several are separated by commas."),
-            Shape::Text { .. } | Shape::Object(_) => {}
-        }
-        json!({"name": name, "in": "query", "required": required, "description": note.trim(), "schema": schema})
-    };
-    shape.leaves().into_iter().map(parameter).collect()
-}
-
-fn value_controls(default_field: &str) -> Vec<Value> {
-    let control = |name: &str, description: String, schema: Value| json!({"name": name, "in": "query", "required": false, "description": description, "schema": schema});
-    vec![
-        control(
-            "field",
-            format!("Dotted name of the result wanted; {default_field} when none is named."),
-            json!({"type": "string"}),
-        ),
-        control("fields", "Several results, separated by commas.".to_owned(), json!({"type": "string"})),
-        control(
-            "errors",
-            "inline: faults come as one line of text with status 200, for cells that lose the body of any other status."
-                .to_owned(),
-            json!({"type": "string", "enum": ["inline"]}),
-        ),
-    ]
-}
-
-fn problem_response(status: u16) -> Value {
-    let title = crate::problem::ALL.iter().find(|kind| kind.status == status).map_or("A problem", |kind| kind.title);
-    json!({
-        "description": title,
-        "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/ProblemDocument"}}},
-    })
-}
-
-fn service_paths() -> Map<String, Value> {
-    let get = |id: &str, tag: &str, summary: &str, media: &str, schema: Value| {
-        json!({"get": {
-            "operationId": id,
-            "tags": [tag],
-            "summary": summary,
-            "responses": {"200": {"description": summary, "content": {media: {"schema": schema}}}},
-        }})
-    };
-    let text = || json!({"type": "string"});
-    let reference = |name: &str| json!({"$ref": format!("#/components/schemas/{name}")});
-    let named = |mut path: Value, name: &str, description: &str| {
-        path["get"]["parameters"] = json!([{"name": name, "in": "path", "required": true, "description": description, "schema": {"type": "string"}}]);
-        path["get"]["responses"]["404"] = problem_response(404);
-        path
-    };
-    let mut ready = get("ready", "service", "Takes requests; 503 while it is stopping", "text/plain", text());
-    ready["get"]["responses"]["503"] = json!({
-        "description": "The service is stopping.", "content": {"text/plain": {"schema": {"type": "string"}}},
-    });
-    Map::from_iter([
-        ("/v1/methods".to_owned(), get("methods", "methods", "All methods", "application/json", reference("Methods"))),
-        (
-            "/v1/methods/{id}".to_owned(),
-            named(
-                get(
-                    "method",
-                    "methods",
-                    "One method: equation, range, source, checks",
-                    "application/json",
-                    reference("MethodPage"),
-                ),
-                "id",
-                "Identifier of the method, as answers name it.",
-            ),
-        ),
-        (
-            "/problems/{slug}".to_owned(),
-            named(
-                get("problem", "service", "What a kind of problem means", "text/html", text()),
-                "slug",
-                "Last part of the problem's type.",
-            ),
-        ),
-        ("/healthz".to_owned(), get("health", "service", "The process is alive", "text/plain", text())),
-        ("/readyz".to_owned(), ready),
-        (
-            "/metrics".to_owned(),
-            get("metrics", "service", "Counts in the Prometheus text format", "text/plain", text()),
-        ),
-    ])
 }
 
 #[cfg(test)]
