@@ -8,7 +8,7 @@
 use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
-use crate::units::{Angle, Area, Length, Quantity, RotationalSpeed, Volume};
+use crate::units::{Angle, Area, Length, Quantity, RotationalSpeed, Volume, rounded};
 
 /// The two ranges of one input.
 #[derive(Debug, Clone, Copy)]
@@ -67,17 +67,16 @@ impl<Q: Quantity> Limit<Q> {
     /// What to add to a message when the same figure in the other system's unit would be usual.
     fn mistaken_unit(&self, value: Q) -> String {
         let factor = |symbol| Q::unit(symbol).map_or(1.0, |unit| unit.factor);
-        let ratio = factor(Q::SHOP[0]) / factor(Q::SHOP[1]);
-        let usual = |other: f64| {
-            let other = Q::from_si(other);
-            other >= self.usual_min && other <= self.usual_max
-        };
-        // Read as metric though written in inches, or the other way round.
-        for (meant, scale, right) in [(Q::SHOP[0], ratio, Q::SHOP[0]), (Q::SHOP[1], 1.0 / ratio, Q::SHOP[1])] {
-            if ratio != 1.0 && usual(value.si() * scale) {
-                return format!(
-                    " The same figure in {meant} would be usual: is the unit right? Write it as \"... {right}\"."
-                );
+        let [inch, metric] = Q::SHOP;
+        if factor(inch) == factor(metric) {
+            return String::new();
+        }
+        // Written in inches but read as metric, or the other way round.
+        for (meant, read) in [(inch, metric), (metric, inch)] {
+            let figure = value.si() / factor(read);
+            let other = Q::from_si(figure * factor(meant));
+            if other >= self.usual_min && other <= self.usual_max {
+                return format!(" \"{} {meant}\" would be usual: is the unit right?", rounded(figure));
             }
         }
         String::new()
@@ -164,7 +163,7 @@ mod tests {
     #[test]
     fn a_mistaken_unit_is_named() {
         let refused = BORE.check(&Length::from_millimetres(4.03)).err().and_then(|error| error.message);
-        assert!(refused.is_some_and(|text| text.contains("The same figure in in would be usual")));
+        assert!(refused.is_some_and(|text| text.contains("\"4.03 in\" would be usual")));
         let mut cautions = Vec::new();
         GASKET_THICKNESS.unusual("x", Length::from_millimetres(0.041), &mut cautions);
         assert_eq!(cautions.iter().map(|caution| caution.code).collect::<Vec<_>>(), ["unit_suspected"]);

@@ -55,7 +55,7 @@ pub trait Quantity: Copy + PartialOrd + std::fmt::Debug + 'static {
 }
 
 /// Six significant digits without trailing zeros: enough for a message, never used for an answer.
-fn rounded(value: f64) -> String {
+pub(crate) fn rounded(value: f64) -> String {
     if value == 0.0 || !value.is_finite() {
         return format!("{value}");
     }

@@ -42,6 +42,7 @@ pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared) {
         .service(readable("/metrics", operation::metrics))
         .service(readable("/openapi.json", operation::document))
         .service(readable("/", operation::root))
+        .service(readable("/docs", operation::root))
         // The page would otherwise send the document to a foreign validator.
         .service(
             SwaggerUi::new("/docs/{_:.*}")

@@ -224,7 +224,7 @@ fn rod_caution(ratio: f64) -> Option<Caution> {
              cylinder wall more."
         )
         .into(),
-        source: "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2 (rod length 3 to 4 crank radii)",
+        source: "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2 (rod length 3 to 4 crank radii; range from memory)",
     })
 }
 

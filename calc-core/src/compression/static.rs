@@ -21,7 +21,7 @@ pub const METHOD: Method = Method {
     valid_for: "Cold volumes as measured, valves shut. Dish and dome are counted from the flat that the deck clearance is measured \
          to. Leakage and valve timing are not in it.",
     sources: &[
-        "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, equation 2.1",
+        "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, equation 2.1 (number from memory)",
         "ISO 7967-1, Reciprocating internal combustion engines, vocabulary: compression volume, compression ratio",
     ],
 };
@@ -294,7 +294,7 @@ pub(crate) fn ratio_caution(path: &'static str, ratio: f64) -> Option<Caution> {
              chamber and the tune decide; compression ignition uses 12 to 24."
         )
         .into(),
-        source: "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2",
+        source: "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2 (range from memory)",
     })
 }
 

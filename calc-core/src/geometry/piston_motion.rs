@@ -24,7 +24,7 @@ pub const METHOD: Method = Method {
          side that the crankpin swings to on the way down (the minor thrust side), negative towards the major thrust side.",
     valid_for: "Rigid parts at constant speed; rod longer than the crank's stroke; offset at most half the crank radius.",
     sources: &[
-        "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2, equations 2.3 to 2.11 (without offset)",
+        "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2, equations 2.3 to 2.11 (without offset; numbers from memory)",
         "First principles (geometry of the offset slider-crank)",
     ],
 };
@@ -441,7 +441,7 @@ pub(crate) fn fast_caution(path: &'static str, mean: Speed) -> Option<Caution> {
         path: path.into(),
         detail: format!(
             "{} is above {}: rods, bolts and pistons for it need the maker's own rating at this speed. Road engines run at 8 \
-             to 15 m/s (Heywood, section 2.2).",
+             to 15 m/s (Heywood, section 2.2; range from memory).",
             mean.shown(),
             FAST_MEAN_SPEED.shown()
         )

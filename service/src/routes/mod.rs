@@ -26,7 +26,7 @@ pub fn calculation(path: &str) -> Option<&'static Entry> {
 }
 
 /// Addresses that are not calculations and end in no name.
-const PLAIN: [&str; 6] = ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/"];
+const PLAIN: [&str; 7] = ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/docs", "/"];
 
 /// Every address that ends in no name.
 pub(crate) fn paths() -> Vec<String> {
