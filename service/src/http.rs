@@ -130,7 +130,7 @@ fn value_form(entry: &'static Entry, request: &HttpRequest) -> Result<HttpRespon
     }
     let cell = answer_query(entry, &pairs).and_then(|answer| {
         let answer: Value = serde_json::from_slice(&answer).map_err(|error| internal(&error.to_string()))?;
-        value::text(&answer, &controls.fields)
+        value::text(entry, &answer, &controls.fields)
     });
     let (text, cache) = match cell {
         Ok(text) => (text, CACHEABLE),

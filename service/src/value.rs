@@ -2,6 +2,8 @@
 
 use serde_json::Value;
 
+use crate::calculation::Entry;
+use crate::openapi;
 use crate::problem::{FieldError, Problem};
 use crate::shape::unknown_field;
 
@@ -38,7 +40,7 @@ pub(crate) fn controls(pairs: &mut Vec<(String, String)>) -> Result<Controls, Pr
 }
 
 /// The wanted results of an answer, joined by commas; without a line end, which would spoil the cell.
-pub(crate) fn text(answer: &Value, fields: &[String]) -> Result<String, Problem> {
+pub(crate) fn text(entry: &Entry, answer: &Value, fields: &[String]) -> Result<String, Problem> {
     let mut texts = Vec::new();
     let mut faults = Vec::new();
     for field in fields {
@@ -48,7 +50,7 @@ pub(crate) fn text(answer: &Value, fields: &[String]) -> Result<String, Problem>
             Some(Value::String(text)) => texts.push(text.clone()),
             Some(Value::Bool(flag)) => texts.push(flag.to_string()),
             Some(_) => faults.push(no_such_result(field, "not_a_value", "is not a single value; name one inside it.")),
-            None => faults.push(not_in_answer(answer, field)),
+            None => faults.push(not_in_answer(entry, answer, field)),
         }
     }
     if faults.is_empty() { Ok(texts.join(",")) } else { Err(Problem::invalid(faults)) }
@@ -64,32 +66,19 @@ fn no_such_result(field: &str, code: &str, detail: &str) -> FieldError {
     }
 }
 
-fn not_in_answer(answer: &Value, field: &str) -> FieldError {
+fn not_in_answer(entry: &Entry, answer: &Value, field: &str) -> FieldError {
     if let Some(needs) = answer["missing"].as_array().into_iter().flatten().find(|note| {
         note["result"].as_str().is_some_and(|result| result.trim_start_matches("#/").replace('/', ".") == field)
     }) {
         let needs = needs["needs"].as_str().unwrap_or_default().trim_start_matches("#/").replace('/', ".");
         return no_such_result(field, "not_computed", &format!("needs {needs}."));
     }
-    let mut known = Vec::new();
-    names(answer, "", &mut known);
-    let unknown = unknown_field("", field, known.iter().map(String::as_str));
+    let known = openapi::results((entry.response)().as_ref());
+    let unknown = unknown_field("", field, known.iter().map(|result| result.name.as_str()));
     let hint = unknown.suggestion.as_ref().map_or(String::new(), |meant| format!(" Did you mean {meant}?"));
     FieldError {
         suggestion: unknown.suggestion,
         ..no_such_result(field, "unknown_field", &format!("is not a result of this calculation.{hint}"))
-    }
-}
-
-/// Dotted names of all single values in an answer.
-fn names(answer: &Value, prefix: &str, found: &mut Vec<String>) {
-    for (key, value) in answer.as_object().into_iter().flatten() {
-        let name = if prefix.is_empty() { key.clone() } else { format!("{prefix}.{key}") };
-        match value {
-            Value::Object(_) => names(value, &name, found),
-            Value::Array(_) => {}
-            _ => found.push(name),
-        }
     }
 }
 

@@ -1,8 +1,8 @@
 //! Starts the real binary on a free port and talks to it.
 
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Command, Output, Stdio};
 use std::sync::OnceLock;
 
 use reqwest::{Client, RequestBuilder};
@@ -33,6 +33,26 @@ pub fn binary() -> &'static Path {
         assert!(build.status().expect("cargo runs").success(), "the service builds");
         folder.join("blockwright")
     })
+}
+
+/// Runs a command of the binary with a text on its standard input.
+///
+/// # Panics
+/// When it does not run.
+#[must_use]
+pub fn run(arguments: &[&str], input: &str) -> Output {
+    let mut process = Command::new(binary())
+        .args(arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the binary runs");
+    let mut pipe = process.stdin.take().expect("its input is a pipe");
+    // A command that wants no input may be gone already.
+    let _ = pipe.write_all(input.as_bytes());
+    drop(pipe);
+    process.wait_with_output().expect("the binary ends")
 }
 
 /// A running service; it is stopped when this is dropped.

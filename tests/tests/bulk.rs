@@ -1,12 +1,11 @@
 //! The forms for many requests at once.
 
-use std::io::Write;
-use std::process::{Command, Stdio};
+use std::process::Command;
 use std::time::{Duration, Instant};
 
 use futures_util::StreamExt;
 use serde_json::{Value, json};
-use tests::{Service, answer, binary};
+use tests::{Service, answer, run};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
@@ -299,17 +298,6 @@ async fn all_forms_agree_to_the_last_digit() {
 
 #[test]
 fn the_command_line_has_the_same_forms() {
-    let run = |arguments: &[&str], input: &str| {
-        let mut process = Command::new(binary())
-            .args(arguments)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        process.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
-        process.wait_with_output().unwrap()
-    };
     let line = json!({"id": "a", "request": request(4.25)}).to_string();
     let output = run(&["batch", "displacement"], &format!("{line}\n{line}"));
     assert!(output.status.success());

@@ -1,27 +1,10 @@
 //! The binary without HTTP: commands, settings, starting and stopping.
 
-use std::io::Write;
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
-use tests::{Service, answer, binary, root};
-
-fn run(arguments: &[&str]) -> Output {
-    Command::new(binary()).args(arguments).output().expect("the binary runs")
-}
-
-fn run_with_input(arguments: &[&str], input: &str) -> Output {
-    let mut process = Command::new(binary())
-        .args(arguments)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("the binary runs");
-    process.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
-    process.wait_with_output().unwrap()
-}
+use tests::{Service, answer, binary, root, run};
 
 fn one_line(output: &Output) -> String {
     let text = String::from_utf8(output.stderr.clone()).unwrap();
@@ -33,23 +16,23 @@ fn one_line(output: &Output) -> String {
 async fn evaluate_gives_the_bytes_that_http_gives() {
     let file = root().join("fixtures/builds/harbour_launch_v8.json");
     let build = std::fs::read_to_string(&file).unwrap();
-    let by_file = run(&["evaluate", &file.display().to_string()]);
+    let by_file = run(&["evaluate", &file.display().to_string()], "");
     assert!(by_file.status.success());
     let service = Service::start();
     let by_http = service.post("/v1/builds/evaluate", build.clone()).send().await.unwrap().text().await.unwrap();
     assert_eq!(String::from_utf8(by_file.stdout).unwrap(), format!("{by_http}\n"));
-    let by_input = run_with_input(&["evaluate", "-"], &build);
+    let by_input = run(&["evaluate", "-"], &build);
     assert_eq!(String::from_utf8(by_input.stdout).unwrap(), format!("{by_http}\n"));
 }
 
 #[test]
 fn a_refused_sheet_is_a_problem_and_an_exit_code() {
-    let output = run_with_input(&["evaluate", "-"], "{\"units\":\"inch\"}");
+    let output = run(&["evaluate", "-"], "{\"units\":\"inch\"}");
     assert_eq!(output.status.code(), Some(1));
     assert!(output.stdout.is_empty());
     let problem: Value = serde_json::from_slice(&output.stderr).unwrap();
     assert_eq!(problem["status"], 422);
-    let output = run(&["evaluate", "no-such-file.json"]);
+    let output = run(&["evaluate", "no-such-file.json"], "");
     assert_eq!(output.status.code(), Some(1));
     assert!(one_line(&output).contains("no-such-file.json"));
 }
@@ -75,11 +58,11 @@ async fn the_printed_curl_line_works_as_it_stands() {
 #[test]
 fn bad_settings_are_one_clear_line_each() {
     let taken = Service::start();
-    let output = run(&["--address", &taken.address]);
+    let output = run(&["--address", &taken.address], "");
     assert_eq!(output.status.code(), Some(1));
     assert!(one_line(&output).contains(&format!("cannot listen on {}", taken.address)));
     for arguments in [["--address", "nowhere"], ["--workers", "0"], ["--log", "loud"]] {
-        let output = run(&arguments);
+        let output = run(&arguments, "");
         assert!(!output.status.success());
         let text = String::from_utf8(output.stderr).unwrap();
         assert!(text.starts_with("error: invalid value"), "{text}");
@@ -91,11 +74,11 @@ fn bad_settings_are_one_clear_line_each() {
 #[tokio::test]
 async fn healthcheck_follows_the_service() {
     let service = Service::start();
-    let asked = run(&["healthcheck", "--address", &service.address]);
+    let asked = run(&["healthcheck", "--address", &service.address], "");
     assert!(asked.status.success());
     let address = service.address.clone();
     drop(service);
-    assert!(!run(&["healthcheck", "--address", &address]).status.success());
+    assert!(!run(&["healthcheck", "--address", &address], "").status.success());
 }
 
 #[tokio::test]

@@ -25,21 +25,24 @@ const DESCRIPTION: &str = "Engine-build calculations for machine shops: a build 
 
 /// The schemas of all calculations by name, before units are spelt out.
 pub(crate) fn components() -> HashMap<String, Value> {
-    let mut schemas = Vec::new();
+    let typed = |(name, schema)| {
+        let mut schema = serde_json::to_value(schema).unwrap_or_default();
+        without_null(&mut schema);
+        (name, schema)
+    };
+    types().into_iter().map(typed).collect()
+}
+
+/// Every type of the document, the shared ones as often as they are used.
+fn types() -> Vec<(String, RefOr<Schema>)> {
+    let mut types = Vec::new();
     for entry in routes::CALCULATIONS {
-        (entry.schemas)(&mut schemas);
+        (entry.schemas)(&mut types);
     }
-    add_type::<ProblemDocument>(&mut schemas);
-    add_type::<methods::MethodPage>(&mut schemas);
-    add_type::<methods::Methods>(&mut schemas);
-    schemas
-        .into_iter()
-        .map(|(name, schema)| {
-            let mut schema = serde_json::to_value(schema).unwrap_or_default();
-            without_null(&mut schema);
-            (name, schema)
-        })
-        .collect()
+    add_type::<ProblemDocument>(&mut types);
+    add_type::<methods::MethodPage>(&mut types);
+    add_type::<methods::Methods>(&mut types);
+    types
 }
 
 /// A type's schema, and those of the types inside it.
@@ -191,15 +194,8 @@ mod tests {
 
     #[test]
     fn no_two_types_share_a_name() {
-        let mut schemas = Vec::new();
-        for entry in routes::CALCULATIONS {
-            (entry.schemas)(&mut schemas);
-        }
-        add_type::<ProblemDocument>(&mut schemas);
-        add_type::<methods::MethodPage>(&mut schemas);
-        add_type::<methods::Methods>(&mut schemas);
         let mut seen: HashMap<String, Value> = HashMap::new();
-        for (name, schema) in schemas {
+        for (name, schema) in types() {
             let schema = serde_json::to_value(schema).unwrap();
             let earlier = seen.entry(name.clone()).or_insert_with(|| schema.clone());
             assert_eq!(*earlier, schema, "{name} names two types");
