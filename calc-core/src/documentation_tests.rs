@@ -5,6 +5,7 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
+    ("compression/cylinder_spread.rs", include_str!("compression/cylinder_spread.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
