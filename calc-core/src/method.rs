@@ -22,5 +22,6 @@ pub const ALL: &[Method] = &[
     crate::geometry::piston_motion::METHOD,
     crate::compression::r#static::METHOD,
     crate::compression::cylinder_spread::METHOD,
+    crate::compression::flat_mill::METHOD,
     crate::compression::trapped::METHOD,
 ];

@@ -237,7 +237,8 @@ pub(crate) fn unmatched_caution(path: &'static str, spread: &CylinderSpread) -> 
 
 /// The caution for an equalising change that takes more from a chamber than it holds.
 pub(crate) fn impossible_change(path: &'static str, spread: &CylinderSpread) -> Option<Caution> {
-    let left = |cylinder: &CylinderRatio| cylinder.chamber_volume.cubic_metres() + cylinder.chamber_change.cubic_metres();
+    let left =
+        |cylinder: &CylinderRatio| cylinder.chamber_volume.cubic_metres() + cylinder.chamber_change.cubic_metres();
     let short = spread.cylinders.iter().find(|cylinder| left(cylinder) < 0.0)?;
     Some(Caution {
         code: "chamber_change_impossible",
