@@ -10,6 +10,8 @@ const FILES: &[(&str, &str)] = &[
     ("compression/flat_mill.rs", include_str!("compression/flat_mill.rs")),
     ("compression/outline.rs", include_str!("compression/outline.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
+    ("compression/target.rs", include_str!("compression/target.rs")),
+    ("compression/target_solution.rs", include_str!("compression/target_solution.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
     ("geometry/displacement.rs", include_str!("geometry/displacement.rs")),

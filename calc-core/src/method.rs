@@ -23,5 +23,6 @@ pub const ALL: &[Method] = &[
     crate::compression::r#static::METHOD,
     crate::compression::cylinder_spread::METHOD,
     crate::compression::flat_mill::METHOD,
+    crate::compression::target::METHOD,
     crate::compression::trapped::METHOD,
 ];

@@ -54,3 +54,47 @@ def test_a_round_opening_is_a_frustum(service, angle):
     radius = lambda depth: 40 - depth * math.tan(math.radians(angle))
     assert math.isclose(answer["volume_removed"], quad(lambda depth: math.pi * radius(depth) ** 2, 0, 6)[0] / 1000, rel_tol=1e-6)
     assert math.isclose(answer["area_at_face"], math.pi * 1600, rel_tol=1e-12)
+
+
+UNKNOWNS = {
+    "chamber": ("chamber_volume", 20, 200), "dish": ("dish_volume", 0, 90), "dome": ("dome_volume", 0, 60),
+    "gasket_thickness": ("gasket_thickness", 0, 9), "gasket_bore": ("gasket_bore", 5, 300),
+    "deck_clearance": ("deck_clearance", -2, 9), "stroke": ("stroke", 20, 200), "bore": ("bore", 94.5, 200)}
+
+
+@pytest.mark.parametrize("unknown", UNKNOWNS)
+@pytest.mark.parametrize("ratio", [9.05, 9.4])
+def test_the_part_is_where_a_root_finder_puts_it(service, unknown, ratio):
+    field, low, high = UNKNOWNS[unknown]
+
+    def gap(value):
+        parts = {**STATIC, field: value}
+        area = math.pi / 4 * parts["bore"] ** 2
+        clearance = (parts["chamber_volume"] + parts["dish_volume"] - parts["dome_volume"]) * 1000 + (
+            math.pi / 4 * parts["gasket_bore"] ** 2 * parts["gasket_thickness"] + area * parts["deck_clearance"]
+            + (area - math.pi / 4 * parts["top_land_diameter"] ** 2) * parts["top_land_height"])
+        return area * parts["stroke"] - (ratio - 1) * clearance
+
+    request = {name: value for name, value in STATIC.items() if name != field}
+    answer = service.post("/v1/compression/target", {**request, "target_ratio": ratio, "unknown": unknown})
+    assert math.isclose(answer[field], optimize.brentq(gap, low, high, xtol=1e-13, rtol=1e-14), rel_tol=1e-9, abs_tol=1e-9)
+    assert math.isclose(answer["static_ratio"], ratio, rel_tol=1e-12)
+    back = service.post("/v1/compression/static", {**request, field: answer[field]})
+    assert math.isclose(back["static_ratio"], ratio, rel_tol=1e-12)
+    assert math.isclose(answer["squish_clearance"], answer["deck_clearance"] + answer["gasket_thickness"], rel_tol=1e-12)
+
+
+def test_compression_height_and_head_cut_reach_the_ratio(service):
+    request = {name: value for name, value in STATIC.items() if name != "deck_clearance"}
+    answer = service.post("/v1/compression/target", {
+        **request, "target_ratio": 9.2, "unknown": "compression_height", "pin_to_deck": 33})
+    assert math.isclose(answer["compression_height"] + answer["deck_clearance"], 33, rel_tol=1e-12)
+    back = service.post("/v1/compression/static", {**request, "deck_clearance": 33 - answer["compression_height"]})
+    assert math.isclose(back["static_ratio"], 9.2, rel_tol=1e-12)
+    depths, areas = [0, 1, 2.5], [6800, 6500, 5200]
+    answer = service.post("/v1/compression/target", {
+        **STATIC, "target_ratio": 9.6, "unknown": "head_cut",
+        "head_levels": [{"depth": depth, "area": area} for depth, area in zip(depths, areas)]})
+    removed = quad(lambda depth: np.interp(depth, depths, areas), 0, answer["head_cut"], points=[1])[0] / 1000
+    assert math.isclose(answer["chamber_volume"], STATIC["chamber_volume"] - removed, rel_tol=1e-9)
+    assert math.isclose(answer["static_ratio"], 9.6, rel_tol=1e-12)

@@ -63,7 +63,8 @@ impl AreaProfile {
         self.pieces.last().map_or(0.0, |piece| piece.to)
     }
 
-    fn whole(&self) -> f64 {
+    /// Volume between the face and the end of the profile.
+    pub(crate) fn whole(&self) -> f64 {
         self.pieces.last().map_or(0.0, |piece| piece.volume(piece.to))
     }
 
@@ -93,7 +94,7 @@ impl AreaProfile {
         Error::NoSolution {
             field,
             detail: format!(
-                "of {wanted} goes beyond the profile, which ends at {depth} and {whole}; measure the chamber deeper, nothing is \
+                "needs {wanted}, beyond the profile, which ends at {depth} and {whole}; measure the chamber deeper, nothing is \
                  assumed below."
             ),
         }

@@ -2,7 +2,7 @@
 
 use validator::{Validate, ValidationError};
 
-use crate::caution::{About, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
 use crate::error::{Error, all_faults, broken_rule};
 use crate::limit;
 use crate::method::Method;
@@ -115,6 +115,7 @@ pub fn evaluate(input: &FlatMillInput) -> Result<FlatMill, Error> {
     let next = profile.depth_for("", removed + 1e-6).ok().map(|depth| Length::from_metres(depth - cut));
     let mut cautions = Vec::new();
     limit::HEAD_CUT.unusual("cut", Length::from_metres(cut), &mut cautions);
+    cautions.push(cut_moves_valves("cut"));
     cautions.extend(input.outline.is_some().then_some(STRAIGHT_WALL));
     cautions.push(STANDING);
     Ok(FlatMill {
@@ -127,6 +128,21 @@ pub fn evaluate(input: &FlatMillInput) -> Result<FlatMill, Error> {
         profile_depth: Length::from_metres(profile.depth()),
         cautions,
     })
+}
+
+/// The note on what a cut does elsewhere.
+pub(crate) fn cut_moves_valves(path: &'static str) -> Caution {
+    Caution {
+        code: "cut_moves_valves",
+        severity: Severity::Caution,
+        about: About::Answer,
+        path: path.into(),
+        detail: "The head comes down by the cut: valves come closer to the pistons by as much along the bore, pushrods grow too \
+                 long, and on a vee engine the intake faces move. Check seats, guides and the thickness left in the deck of the \
+                 head."
+            .into(),
+        source: COMMON_PRACTICE,
+    }
 }
 
 const STRAIGHT_WALL: Caution = Caution {

@@ -5,4 +5,6 @@ pub mod cylinder_spread;
 pub mod flat_mill;
 pub mod outline;
 pub mod r#static;
+pub mod target;
+pub(crate) mod target_solution;
 pub mod trapped;

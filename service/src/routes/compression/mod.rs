@@ -2,3 +2,4 @@
 
 pub mod flat_mill;
 pub mod r#static;
+pub mod target;
