@@ -5,7 +5,13 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
+    ("compression/cylinder_spread.rs", include_str!("compression/cylinder_spread.rs")),
+    ("compression/area_profile.rs", include_str!("compression/area_profile.rs")),
+    ("compression/flat_mill.rs", include_str!("compression/flat_mill.rs")),
+    ("compression/outline.rs", include_str!("compression/outline.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
+    ("compression/target.rs", include_str!("compression/target.rs")),
+    ("compression/target_solution.rs", include_str!("compression/target_solution.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
     ("geometry/displacement.rs", include_str!("geometry/displacement.rs")),

@@ -71,6 +71,21 @@ pub fn broken_rule(field: &'static str, code: &'static str, detail: String) -> V
     error
 }
 
+/// The faults of single fields together with broken cross-field rules, so that one answer names them all.
+///
+/// # Errors
+/// [`Error::Invalid`] when there is any fault.
+pub(crate) fn all_faults(
+    fields: Result<(), ValidationErrors>,
+    rules: impl IntoIterator<Item = ValidationError>,
+) -> Result<(), Error> {
+    let mut errors = fields.err().unwrap_or_default();
+    for rule in rules {
+        errors.add(WHOLE, rule);
+    }
+    if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
+}
+
 /// One fault as a whole error, for rules that only a calculation can check.
 #[must_use]
 pub fn contradiction(field: &'static str, detail: String) -> Error {

@@ -8,7 +8,7 @@
 use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
-use crate::units::{Angle, Area, Length, Quantity, RotationalSpeed, Volume, rounded};
+use crate::units::{Angle, Area, Length, Quantity, Ratio, RotationalSpeed, Volume, rounded};
 
 /// The two ranges of one input.
 #[derive(Debug, Clone, Copy)]
@@ -140,6 +140,22 @@ limits! {
     INTAKE_CLOSING intake_closing: Angle::from_degrees, 0.0 to 150.0, usual 20.0 to 110.0;
     /// The lift at which a valve event is stated.
     EVENT_LIFT event_lift: Length::from_inches, 0.0 to 1.5, usual 0.0 to 0.1;
+    /// Depth into a chamber from the head's face.
+    CHAMBER_DEPTH chamber_depth: Length::from_inches, 0.0 to 10.0, usual 0.0 to 2.0;
+    /// Open area of a chamber at some depth.
+    CHAMBER_AREA chamber_area: Area::from_square_inches, 0.0 to 1400.0, usual 0.0 to 55.0;
+    /// Angle of a chamber's wall from the bore axis, positive where the chamber narrows with depth.
+    WALL_ANGLE wall_angle: Angle::from_degrees, -60.0 to 80.0, usual -20.0 to 60.0;
+    /// What is milled off a head.
+    HEAD_CUT head_cut: Length::from_inches, 0.0 to 1.0, usual 0.0 to 0.06;
+    /// A coordinate of a traced outline.
+    OUTLINE_COORDINATE outline_coordinate: Length::from_inches, -50.0 to 50.0, usual -10.0 to 10.0;
+    /// Radius of an arc of a traced outline.
+    ARC_RADIUS arc_radius: Length::from_inches, 0.001 to 100.0, usual 0.01 to 10.0;
+    /// A wanted static compression ratio.
+    COMPRESSION_RATIO compression_ratio: Ratio::from_plain, 1.01 to 100.0, usual 6.0 to 24.0;
+    /// Piston pin at top centre to the deck: compression height plus deck clearance.
+    PIN_TO_DECK pin_to_deck: Length::from_inches, 0.1 to 60.0, usual 0.7 to 4.2;
     /// Engine speed.
     ENGINE_SPEED engine_speed: RotationalSpeed::from_revolutions_per_minute, 1.0 to 30000.0, usual 200.0 to 12000.0;
 }

@@ -21,5 +21,8 @@ pub const ALL: &[Method] = &[
     crate::geometry::deck_stack::METHOD,
     crate::geometry::piston_motion::METHOD,
     crate::compression::r#static::METHOD,
+    crate::compression::cylinder_spread::METHOD,
+    crate::compression::flat_mill::METHOD,
+    crate::compression::target::METHOD,
     crate::compression::trapped::METHOD,
 ];

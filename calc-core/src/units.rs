@@ -125,6 +125,10 @@ quantities! {
         from_radians, radians: ["rad"] = 1.0;
         from_degrees, degrees: ["deg", "°", "degree", "degrees"] = PI / 180.0;
     }
+    /// A ratio of two like quantities, such as a compression ratio.
+    Ratio "ratio" [":1", ":1"] {
+        from_plain, plain: [":1", "1"] = 1.0;
+    }
     /// A speed of rotation, in radians per second.
     RotationalSpeed "rotational speed" ["rev/min", "rev/min"] {
         from_radians_per_second, radians_per_second: ["rad/s"] = 1.0;
@@ -171,6 +175,7 @@ mod tests {
         check::<Area>();
         check::<Volume>();
         check::<Angle>();
+        check::<Ratio>();
         check::<RotationalSpeed>();
         check::<Speed>();
         check::<Acceleration>();

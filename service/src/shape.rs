@@ -179,6 +179,8 @@ fn collect_leaves<'a>(fields: &'a [Field], prefix: &str, required: bool, leaves:
         let needed = required && field.required;
         match &field.shape {
             Shape::Object(inner) => collect_leaves(inner, &name, needed, leaves),
+            // A query cannot spell a list of objects: where one is optional, the rest still works as a query.
+            Shape::List { item, .. } if matches!(**item, Shape::Object(_)) => {}
             _ => leaves.push((name, field, needed)),
         }
     }

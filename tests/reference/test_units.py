@@ -17,6 +17,7 @@ PINT = {
     "rev/min": "revolution/minute", "rpm": "revolution/minute", "r/min": "revolution/minute", "1/min": "revolution/minute",
     "rev/s": "revolution/second", "deg": "degree", "degrees": "degree", "g": "standard_gravity", '"': "inch",
     "in": "inch", "inches": "inch", "°": "degree", "µm": "micrometer", "l": "L",
+    ":1": "dimensionless", "1": "dimensionless",
     "m/s2": "m/s**2", "ft/s2": "foot/s**2",
 }
 
@@ -48,6 +49,10 @@ ECHOES = {
     "AngleInput": (
         "/v1/geometry/piston-motion", {"units": "metric", "stroke": 80, "rod_length": 140, "step": 360, "to": 360}, "from",
         "/points/0/crank_angle", "degree", 30),
+    "CompressionRatioInput": (
+        "/v1/compression/target",
+        {"units": "metric", "unknown": "chamber", "bore": 90, "stroke": 90, "gasket_bore": 90, "gasket_thickness": 1, "deck_clearance": 0},
+        "target_ratio", "/static_ratio", "dimensionless", 10),
     "EngineSpeedInput": (
         "/v1/geometry/piston-motion", {"units": "metric", "stroke": 100, "rod_length": 150}, "engine_speed",
         "/mean_piston_speed", "revolution/second", 50),

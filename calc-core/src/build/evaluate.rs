@@ -163,6 +163,7 @@ fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error>
         dome_volume: build.piston.dome_volume,
         top_land_height: build.piston.top_land_height,
         top_land_diameter: build.piston.top_land_diameter,
+        readings: None,
     });
     let clearance_volume = volumes.clearance();
     Ok(Compression {

@@ -1,4 +1,10 @@
 //! Compression: the volumes above the piston and the ratios they make.
 
+pub(crate) mod area_profile;
+pub mod cylinder_spread;
+pub mod flat_mill;
+pub mod outline;
 pub mod r#static;
+pub mod target;
+pub(crate) mod target_solution;
 pub mod trapped;

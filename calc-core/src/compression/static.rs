@@ -11,6 +11,10 @@ use crate::limit;
 use crate::method::Method;
 use crate::units::{Area, Length, Quantity, Volume};
 
+use super::cylinder_spread::{
+    CylinderReading, CylinderSpread, check_count, cylinder_spread, impossible_change, unmatched_caution,
+};
+
 /// How [`evaluate`] works.
 pub const METHOD: Method = Method {
     id: "static-compression-ratio",
@@ -33,6 +37,7 @@ const SPARK_IGNITION_RATIOS: [f64; 2] = [8.0, 12.0];
 #[derive(Debug, Clone, PartialEq, Validate)]
 #[validate(schema(function = "one_gasket_opening", skip_on_field_errors = false))]
 #[validate(schema(function = "whole_top_land", skip_on_field_errors = false))]
+#[validate(schema(function = "enough_readings", skip_on_field_errors = false))]
 pub struct StaticInput {
     /// Cylinder bore.
     #[validate(custom(function = "limit::bore"))]
@@ -67,6 +72,9 @@ pub struct StaticInput {
     /// Diameter of that land.
     #[validate(custom(function = "limit::bore"))]
     pub top_land_diameter: Option<Length>,
+    /// What was measured cylinder by cylinder, in the order of the cylinders.
+    #[validate(nested)]
+    pub readings: Option<Vec<CylinderReading>>,
 }
 
 /// The volumes above the piston at top centre; they add up, dome less, to the clearance volume.
@@ -107,6 +115,8 @@ pub struct Static {
     pub clearance_volume: Volume,
     /// The items of the clearance volume.
     pub volumes: Volumes,
+    /// How the cylinders differ, when they were measured one by one.
+    pub spread: Option<CylinderSpread>,
     /// What to look at twice.
     pub cautions: Vec<Caution>,
 }
@@ -134,6 +144,10 @@ fn one_gasket_opening(input: &StaticInput) -> Result<(), ValidationError> {
 
 fn whole_top_land(input: &StaticInput) -> Result<(), ValidationError> {
     check_top_land(&NAMES, input.bore, input.top_land_height, input.top_land_diameter)
+}
+
+fn enough_readings(input: &StaticInput) -> Result<(), ValidationError> {
+    input.readings.as_ref().map_or(Ok(()), |readings| check_count(readings.len()))
 }
 
 /// A gasket opening is a diameter or an area, not both and not neither.
@@ -195,7 +209,7 @@ pub(crate) fn check_top_land(
 /// **Valid for** Cold volumes as measured, valves shut.
 ///
 /// **Errors** [`Error::Invalid`] when a field is out of range, the gasket's opening is given twice or not at all, or only half
-/// of the top land is given; [`Error::NoSolution`] when the dome leaves no clearance volume.
+/// of the top land is given; [`Error::NoSolution`] when the dome leaves no clearance volume, in one cylinder or in all.
 ///
 /// **Source** Heywood, Internal Combustion Engine Fundamentals, 1st edition, equation 2.1; ISO 7967-1.
 pub fn evaluate(input: &StaticInput) -> Result<Static, Error> {
@@ -212,8 +226,13 @@ pub fn evaluate(input: &StaticInput) -> Result<Static, Error> {
     limit::CHAMBER_VOLUME.unusual("chamber_volume", input.chamber_volume, &mut cautions);
     cautions.extend(gasket_overhang("gasket_bore", input.bore, input.gasket_bore));
     cautions.extend(ratio_caution("static_ratio", static_ratio));
+    let spread = input.readings.as_ref().map(|readings| cylinder_spread(input, readings)).transpose()?;
+    if let Some(spread) = &spread {
+        cautions.extend(unmatched_caution("spread/volume_spread", spread));
+        cautions.extend(impossible_change("spread/cylinders", spread));
+    }
     cautions.push(STANDING);
-    Ok(Static { static_ratio, swept_volume, clearance_volume, volumes, cautions })
+    Ok(Static { static_ratio, swept_volume, clearance_volume, volumes, spread, cautions })
 }
 
 /// The volumes above the piston at top centre, one by one.
@@ -299,12 +318,12 @@ pub(crate) fn ratio_caution(path: &'static str, ratio: f64) -> Option<Caution> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use proptest::prelude::*;
 
     use super::*;
 
-    fn sound() -> impl Strategy<Value = StaticInput> {
+    pub(crate) fn sound() -> impl Strategy<Value = StaticInput> {
         (2.5..6.0, 2.0..6.0, 20.0..150.0, 0.0..0.1, -0.02..0.1, 0.0..40.0, 0.0..15.0).prop_map(
             |(bore, stroke, chamber, gasket, deck, dish, dome)| StaticInput {
                 bore: Length::from_inches(bore),
@@ -318,6 +337,7 @@ mod tests {
                 dome_volume: Volume::from_cubic_centimetres(dome),
                 top_land_height: Some(Length::from_inches(0.25)),
                 top_land_diameter: Some(Length::from_inches(bore - 0.03)),
+                readings: None,
             },
         )
     }

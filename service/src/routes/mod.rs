@@ -17,6 +17,8 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
     Entry::of::<compression::r#static::Static>(),
+    Entry::of::<compression::target::Target>(),
+    Entry::of::<compression::flat_mill::FlatMill>(),
 ];
 
 /// The calculation at a path.

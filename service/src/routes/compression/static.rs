@@ -1,5 +1,6 @@
 //! `/v1/compression/static`
 
+use calc_core::compression::cylinder_spread as spread;
 use calc_core::compression::r#static as core;
 use calc_core::error::Error;
 use serde::{Deserialize, Serialize};
@@ -40,6 +41,32 @@ pub struct StaticRequest {
     top_land_height: Option<LengthInput>,
     /// Diameter of that land; smaller than the bore.
     top_land_diameter: Option<LengthInput>,
+    /// What was measured cylinder by cylinder, in the order of the cylinders, 2 to 48 of them; only in a body, a query cannot
+    /// spell it.
+    #[schema(max_items = 48)]
+    readings: Option<Vec<CylinderReading>>,
+}
+
+/// What was measured on one cylinder; what is left out is as in the rest of the request.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CylinderReading {
+    /// Its combustion chamber.
+    chamber_volume: Option<PartVolumeInput>,
+    /// Its deck clearance: positive when the piston stops below the deck.
+    deck_clearance: Option<LengthInput>,
+    /// The dish of its piston.
+    dish_volume: Option<PartVolumeInput>,
+}
+
+impl CylinderReading {
+    pub(crate) fn core(&self, units: Units) -> spread::CylinderReading {
+        spread::CylinderReading {
+            chamber_volume: self.chamber_volume.map(|volume| volume.core(units)),
+            deck_clearance: self.deck_clearance.map(|length| length.core(units)),
+            dish_volume: self.dish_volume.map(|volume| volume.core(units)),
+        }
+    }
 }
 
 /// The ratio and all that it is made of.
@@ -55,6 +82,9 @@ pub struct StaticResponse {
     clearance_volume: PartVolumeOutput,
     /// The items of the clearance volume.
     volumes: ClearanceVolumes,
+    /// How the cylinders differ; only with `readings`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spread: Option<CylinderSpread>,
     /// What to look at twice.
     cautions: Vec<Caution>,
     /// Methods used; see `/v1/methods`.
@@ -91,6 +121,97 @@ impl ClearanceVolumes {
     }
 }
 
+/// The cylinders beside each other.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct CylinderSpread {
+    /// One by one, in the order of the readings.
+    cylinders: Vec<CylinderRatio>,
+    /// Largest ratio less smallest.
+    ratio_spread: RatioOutput,
+    /// Largest clearance volume less smallest.
+    volume_spread: PartVolumeOutput,
+    /// Ratio of all cylinders once every chamber is changed by its `chamber_change`.
+    equalised_ratio: RatioOutput,
+    /// Ratio of all cylinders once every chamber is enlarged by its `chamber_enlargement`.
+    enlarged_ratio: RatioOutput,
+    /// The cylinder that stands out; absent when none does, or with two cylinders.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outlier: Option<CylinderOutlier>,
+}
+
+/// One cylinder.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct CylinderRatio {
+    /// Its place in the readings, from one.
+    cylinder: u32,
+    /// Its static ratio.
+    static_ratio: RatioOutput,
+    /// Its clearance volume.
+    clearance_volume: PartVolumeOutput,
+    /// Its chamber, as measured.
+    chamber_volume: PartVolumeOutput,
+    /// What to add to its chamber so that all are equal with the smallest change in total; negative: to take away.
+    chamber_change: PartVolumeOutput,
+    /// What to add to its chamber so that all are equal when chambers can only be enlarged.
+    chamber_enlargement: PartVolumeOutput,
+}
+
+/// The cylinder that stands out.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct CylinderOutlier {
+    /// Its place in the readings, from one.
+    cylinder: u32,
+    /// What makes it stand out.
+    item: CylinderItem,
+    /// By how much that item's volume departs from the item's median.
+    item_difference: PartVolumeOutput,
+    /// Its ratio less the median ratio.
+    ratio_difference: RatioOutput,
+}
+
+/// What can differ from cylinder to cylinder.
+#[derive(Debug, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum CylinderItem {
+    /// The combustion chamber.
+    Chamber,
+    /// The deck clearance.
+    Deck,
+    /// The dish in the crown.
+    Dish,
+}
+
+impl CylinderSpread {
+    pub(crate) fn new(found: spread::CylinderSpread, units: Units) -> Self {
+        let cylinder = |one: spread::CylinderRatio| CylinderRatio {
+            cylinder: one.cylinder,
+            static_ratio: RatioOutput(one.static_ratio),
+            clearance_volume: out(one.clearance_volume, units),
+            chamber_volume: out(one.chamber_volume, units),
+            chamber_change: out(one.chamber_change, units),
+            chamber_enlargement: out(one.chamber_enlargement, units),
+        };
+        let outlier = |one: spread::Outlier| CylinderOutlier {
+            cylinder: one.cylinder,
+            item: match one.item {
+                spread::Item::Chamber => CylinderItem::Chamber,
+                spread::Item::Deck => CylinderItem::Deck,
+                spread::Item::Dish => CylinderItem::Dish,
+            },
+            item_difference: out(one.item_difference, units),
+            ratio_difference: RatioOutput(one.ratio_difference),
+        };
+        Self {
+            cylinders: found.cylinders.into_iter().map(cylinder).collect(),
+            ratio_spread: RatioOutput(found.ratio_spread),
+            volume_spread: out(found.volume_spread, units),
+            equalised_ratio: RatioOutput(found.equalised_ratio),
+            enlarged_ratio: RatioOutput(found.enlarged_ratio),
+            outlier: found.outlier.map(outlier),
+        }
+    }
+}
+
 /// The calculation.
 pub struct Static;
 
@@ -98,8 +219,9 @@ impl Calculation for Static {
     const PATH: &'static str = "/v1/compression/static";
     const SUMMARY: &'static str = "Static compression ratio from itemised volumes";
     const DESCRIPTION: &'static str = "Chamber, gasket, deck, dish, dome and top-land crevice of one cylinder, each reported, and \
-        the ratio they make with the swept volume.";
-    const METHODS: &'static [&'static str] = &[core::METHOD.id];
+        the ratio they make with the swept volume. With readings of every cylinder: the ratio of each, the spread, what stands \
+        out and what equalises them.";
+    const METHODS: &'static [&'static str] = &[core::METHOD.id, spread::METHOD.id];
     const DEFAULT_FIELD: &'static str = "static_ratio";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/examples/compression/static.json");
     type Request = StaticRequest;
@@ -121,6 +243,7 @@ impl Calculation for Static {
             dome_volume: volume(request.dome_volume),
             top_land_height: length(request.top_land_height),
             top_land_diameter: length(request.top_land_diameter),
+            readings: request.readings.map(|list| list.iter().map(|reading| reading.core(units)).collect()),
         })?;
         Ok(StaticResponse {
             units,
@@ -128,6 +251,7 @@ impl Calculation for Static {
             swept_volume: out(found.swept_volume, units),
             clearance_volume: out(found.clearance_volume, units),
             volumes: ClearanceVolumes::new(found.volumes, units),
+            spread: found.spread.map(|found| CylinderSpread::new(found, units)),
             cautions: cautions(found.cautions),
             method: Self::METHODS,
         })
