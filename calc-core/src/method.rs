@@ -20,6 +20,7 @@ pub const ALL: &[Method] = &[
     crate::geometry::displacement::METHOD,
     crate::geometry::deck_stack::METHOD,
     crate::geometry::piston_motion::METHOD,
+    crate::geometry::manifold_fit::METHOD,
     crate::compression::r#static::METHOD,
     crate::compression::trapped::METHOD,
 ];

@@ -2,4 +2,5 @@
 
 pub mod deck_stack;
 pub mod displacement;
+pub mod manifold_fit;
 pub mod piston_motion;
