@@ -13,6 +13,7 @@ const FILES: &[(&str, &str)] = &[
     ("geometry/manifold_fit_cautions.rs", include_str!("geometry/manifold_fit_cautions.rs")),
     ("geometry/pushrod.rs", include_str!("geometry/pushrod.rs")),
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
+    ("geometry/valve_to_piston.rs", include_str!("geometry/valve_to_piston.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 

@@ -155,6 +155,14 @@ limits! {
     PUSHROD_DIAMETER pushrod_diameter: Length::from_inches, 0.05 to 4.0, usual 0.18 to 0.6;
     /// Diameter of the passage that a pushrod runs through.
     PASSAGE_DIAMETER passage_diameter: Length::from_inches, 0.05 to 8.0, usual 0.2 to 1.5;
+    /// Valve-to-piston clearance, as measured.
+    VALVE_CLEARANCE valve_clearance: Length::from_inches, 0.0 to 4.0, usual 0.02 to 0.6;
+    /// The clearance between valve and piston that a part maker asks for.
+    LEAST_VALVE_CLEARANCE least_valve_clearance: Length::from_inches, 0.0 to 1.0, usual 0.03 to 0.2;
+    /// How much deeper a valve sits in the head; negative when it stands out further.
+    VALVE_SINKING valve_sinking: Length::from_inches, -0.5 to 0.5, usual -0.03 to 0.1;
+    /// Valve axis to bore axis.
+    VALVE_INCLINATION valve_inclination: Angle::from_degrees, 0.0 to 60.0, usual 0.0 to 40.0;
 }
 
 /// Most cylinders of one engine: the largest radials built have fewer.

@@ -21,6 +21,7 @@ pub const ALL: &[Method] = &[
     crate::geometry::deck_stack::METHOD,
     crate::geometry::piston_motion::METHOD,
     crate::geometry::manifold_fit::METHOD,
+    crate::geometry::valve_to_piston::METHOD,
     crate::compression::r#static::METHOD,
     crate::compression::trapped::METHOD,
 ];

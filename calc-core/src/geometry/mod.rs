@@ -6,3 +6,4 @@ pub mod manifold_fit;
 mod manifold_fit_cautions;
 pub mod piston_motion;
 pub mod pushrod;
+pub mod valve_to_piston;

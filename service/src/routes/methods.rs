@@ -16,6 +16,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/deck_stack", include_str!("../../../fixtures/published/geometry/deck_stack.json")),
     ("geometry/piston_motion", include_str!("../../../fixtures/published/geometry/piston_motion.json")),
     ("geometry/manifold_fit", include_str!("../../../fixtures/published/geometry/manifold_fit.json")),
+    ("geometry/valve_to_piston", include_str!("../../../fixtures/published/geometry/valve_to_piston.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
 ];

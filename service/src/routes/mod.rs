@@ -16,6 +16,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
     Entry::of::<geometry::manifold_fit::ManifoldFit>(),
+    Entry::of::<geometry::valve_to_piston::ValveToPiston>(),
     Entry::of::<compression::r#static::Static>(),
 ];
 
