@@ -15,7 +15,11 @@ const FILES: &[(&str, &str)] = &[
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
     ("geometry/displacement.rs", include_str!("geometry/displacement.rs")),
+    ("geometry/manifold_fit.rs", include_str!("geometry/manifold_fit.rs")),
+    ("geometry/manifold_fit_cautions.rs", include_str!("geometry/manifold_fit_cautions.rs")),
+    ("geometry/pushrod.rs", include_str!("geometry/pushrod.rs")),
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
+    ("geometry/valve_to_piston.rs", include_str!("geometry/valve_to_piston.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 

@@ -158,6 +158,26 @@ limits! {
     PIN_TO_DECK pin_to_deck: Length::from_inches, 0.1 to 60.0, usual 0.7 to 4.2;
     /// Engine speed.
     ENGINE_SPEED engine_speed: RotationalSpeed::from_revolutions_per_minute, 1.0 to 30000.0, usual 200.0 to 12000.0;
+    /// What one cut takes off a deck, a head or another face.
+    FACE_CUT face_cut: Length::from_inches, 0.0 to 1.0, usual 0.0 to 0.06;
+    /// New compressed thickness of the head gasket less the old one.
+    GASKET_CHANGE gasket_change: Length::from_inches, -0.5 to 0.5, usual -0.1 to 0.1;
+    /// How far an intake face turns up from square to the deck, or a bolt from square to that face.
+    FACE_ANGLE face_angle: Angle::from_degrees, -90.0 to 90.0, usual -15.0 to 45.0;
+    /// One coordinate of a point on block or head.
+    COORDINATE coordinate: Length::from_inches, -400.0 to 400.0, usual -40.0 to 40.0;
+    /// Diameter of a pushrod.
+    PUSHROD_DIAMETER pushrod_diameter: Length::from_inches, 0.05 to 4.0, usual 0.18 to 0.6;
+    /// Diameter of the passage that a pushrod runs through.
+    PASSAGE_DIAMETER passage_diameter: Length::from_inches, 0.05 to 8.0, usual 0.2 to 1.5;
+    /// Valve-to-piston clearance, as measured.
+    VALVE_CLEARANCE valve_clearance: Length::from_inches, 0.0 to 4.0, usual 0.02 to 0.6;
+    /// The clearance between valve and piston that a part maker asks for.
+    LEAST_VALVE_CLEARANCE least_valve_clearance: Length::from_inches, 0.0 to 1.0, usual 0.03 to 0.2;
+    /// How much deeper a valve sits in the head; negative when it stands out further.
+    VALVE_SINKING valve_sinking: Length::from_inches, -0.5 to 0.5, usual -0.03 to 0.1;
+    /// Valve axis to bore axis.
+    VALVE_INCLINATION valve_inclination: Angle::from_degrees, 0.0 to 60.0, usual 0.0 to 40.0;
 }
 
 /// Most cylinders of one engine: the largest radials built have fewer.

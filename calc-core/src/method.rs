@@ -20,6 +20,8 @@ pub const ALL: &[Method] = &[
     crate::geometry::displacement::METHOD,
     crate::geometry::deck_stack::METHOD,
     crate::geometry::piston_motion::METHOD,
+    crate::geometry::manifold_fit::METHOD,
+    crate::geometry::valve_to_piston::METHOD,
     crate::compression::r#static::METHOD,
     crate::compression::cylinder_spread::METHOD,
     crate::compression::flat_mill::METHOD,

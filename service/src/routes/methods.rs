@@ -15,6 +15,8 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/displacement", include_str!("../../../fixtures/published/geometry/displacement.json")),
     ("geometry/deck_stack", include_str!("../../../fixtures/published/geometry/deck_stack.json")),
     ("geometry/piston_motion", include_str!("../../../fixtures/published/geometry/piston_motion.json")),
+    ("geometry/manifold_fit", include_str!("../../../fixtures/published/geometry/manifold_fit.json")),
+    ("geometry/valve_to_piston", include_str!("../../../fixtures/published/geometry/valve_to_piston.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
     ("compression/target", include_str!("../../../fixtures/published/compression/target.json")),
     ("compression/flat_mill", include_str!("../../../fixtures/published/compression/flat_mill.json")),

@@ -16,6 +16,8 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
+    Entry::of::<geometry::manifold_fit::ManifoldFit>(),
+    Entry::of::<geometry::valve_to_piston::ValveToPiston>(),
     Entry::of::<compression::r#static::Static>(),
     Entry::of::<compression::target::Target>(),
     Entry::of::<compression::flat_mill::FlatMill>(),

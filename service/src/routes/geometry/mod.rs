@@ -2,4 +2,6 @@
 
 pub mod deck_stack;
 pub mod displacement;
+pub mod manifold_fit;
 pub mod piston_motion;
+pub mod valve_to_piston;
