@@ -12,13 +12,19 @@ use service::{command, server};
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 fn main() -> ExitCode {
-    match run(Cli::parse()) {
-        Ok(code) => code,
+    let outcome = match Cli::try_parse() {
+        Ok(cli) => run(cli),
+        // Help and version were asked for; anything else is a bad setting and gets one line.
+        Err(error) if !error.use_stderr() => error.print().map(|()| ExitCode::SUCCESS),
         Err(error) => {
-            let _ = writeln!(io::stderr(), "blockwright: {error}");
-            ExitCode::FAILURE
+            Err(io::Error::other(error.to_string().lines().next().unwrap_or_default().replacen("error: ", "", 1)))
         }
-    }
+    };
+    outcome.unwrap_or_else(|error| {
+        // Without a standard error there is nobody to tell.
+        let _ = writeln!(io::stderr(), "blockwright: {error}");
+        ExitCode::FAILURE
+    })
 }
 
 fn run(cli: Cli) -> io::Result<ExitCode> {
