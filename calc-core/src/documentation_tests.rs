@@ -5,6 +5,10 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
+    ("build/measured_block.rs", include_str!("build/measured_block.rs")),
+    ("build/operation_cautions.rs", include_str!("build/operation_cautions.rs")),
+    ("build/operation_rules.rs", include_str!("build/operation_rules.rs")),
+    ("build/operations.rs", include_str!("build/operations.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),

@@ -24,4 +24,5 @@ pub const ALL: &[Method] = &[
     crate::geometry::valve_to_piston::METHOD,
     crate::compression::r#static::METHOD,
     crate::compression::trapped::METHOD,
+    crate::build::operations::METHOD,
 ];

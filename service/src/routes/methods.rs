@@ -19,6 +19,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/valve_to_piston", include_str!("../../../fixtures/published/geometry/valve_to_piston.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
+    ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];
 
 /// All methods.
