@@ -82,3 +82,19 @@ def test_carrying_out_the_list_gives_the_planned_block(service, seed):
     for left in answer["walls"]:
         assert left["sleeved"] == (left["cylinder"] in sleeved)
         assert abs(left["wall"] - float(walls[left["cylinder"]])) < 1e-12
+
+
+def test_sizes_on_their_limits_in_mixed_units_are_on_them(service):
+    """4.03 in is 102.362 mm exactly: no sleeve, no second line and no refusal may come from rounding."""
+    answer = service.post(PATH, {
+        "units": "inch", "plan": {"bore": 4.03, "honing_allowance": ".127 mm", "least_wall": "2.54 mm", "deck_height": "228.6 mm",
+                                  "sleeve": {"outside_diameter": 4.2, "inside_diameter": "4.025 in", "interference": 0}},
+        "measured": {
+            "cylinders": [
+                {"number": 1, "largest_bore": "102.362 mm", "smallest_bore": 4.002, "thinnest_wall": 0.114},
+                {"number": 2, "largest_bore": 4.03, "smallest_bore": "101.6508 mm", "thinnest_wall": "2.8956 mm"}],
+            "banks": [{"number": 1, "deck_heights": [9.0, "228.6 mm"]}]}})
+    assert [line["operation"] for line in answer["operations"]] == ["bore_cylinder", "hone_cylinder"]
+    assert all(line["numbers"] == [1, 2] for line in answer["operations"])
+    assert not any(wall["sleeved"] for wall in answer["walls"])
+    assert [caution["code"] for caution in answer["cautions"]] == ["hone_must_clean_up"] * 2 + ["measure_and_mock_up"]

@@ -11,6 +11,14 @@ use super::operation_rules::Operation;
 /// Most readings of one deck.
 pub const MOST_READINGS: usize = 1000;
 
+/// A difference smaller than this is rounding (a hundredth of a micrometre): sizes may come in different units.
+pub(crate) const ROUNDING: f64 = 1e-8;
+
+/// Whether one length is below another by more than rounding.
+pub(crate) fn below(one: Length, other: Length) -> bool {
+    one.metres() < other.metres() - ROUNDING
+}
+
 /// What is there and what is wanted.
 #[derive(Debug, Clone, PartialEq, Validate)]
 #[validate(schema(function = "something_is_planned", skip_on_field_errors = false))]
@@ -198,9 +206,9 @@ impl OperationsInput {
 
     /// Whether this cylinder needs the sleeve: too large, too thin, or thinner than the caller accepts.
     pub(crate) fn needs_sleeve(&self, cylinder: &MeasuredCylinder, bore: Length) -> bool {
-        let too_thin =
-            |wall: Length| wall <= Length::default() || self.plan.least_wall.is_some_and(|least| wall < least);
-        cylinder.largest_bore > bore || cylinder.wall_left(bore).is_some_and(too_thin)
+        let least = self.plan.least_wall.unwrap_or_default();
+        let too_thin = |wall: Length| wall <= Length::default() || below(wall, least);
+        below(bore, cylinder.largest_bore) || cylinder.wall_left(bore).is_some_and(too_thin)
     }
 }
 
@@ -288,7 +296,7 @@ fn planned_bore_has_cylinders(input: &OperationsInput) -> Result<(), ValidationE
     let sleeved = input.measured.cylinders.iter().filter(|cylinder| input.needs_sleeve(cylinder, bore));
     for cylinder in sleeved {
         match &input.plan.sleeve {
-            Some(sleeve) => sleeve_fits(cylinder, sleeve, bore.metres() - allowance.metres())?,
+            Some(sleeve) => sleeve_fits(cylinder, sleeve, Length::from_metres(bore.metres() - allowance.metres()))?,
             None => bore_fits(cylinder, bore)?,
         }
     }
@@ -298,7 +306,7 @@ fn planned_bore_has_cylinders(input: &OperationsInput) -> Result<(), ValidationE
 fn bore_fits(cylinder: &MeasuredCylinder, bore: Length) -> Result<(), ValidationError> {
     let number = cylinder.number;
     let refuse = |detail: String| Err(broken_rule("plan/bore", "contradiction", detail));
-    if cylinder.largest_bore > bore {
+    if below(bore, cylinder.largest_bore) {
         let largest = cylinder.largest_bore.shown();
         return refuse(format!(
             "must be at least {largest}, the largest reading of cylinder {number}, or give a sleeve."
@@ -313,7 +321,7 @@ fn bore_fits(cylinder: &MeasuredCylinder, bore: Length) -> Result<(), Validation
     }
 }
 
-fn sleeve_fits(cylinder: &MeasuredCylinder, sleeve: &Sleeve, bored: f64) -> Result<(), ValidationError> {
+fn sleeve_fits(cylinder: &MeasuredCylinder, sleeve: &Sleeve, bored: Length) -> Result<(), ValidationError> {
     if sleeve.housing() <= cylinder.largest_bore {
         let detail = format!(
             "less the interference must be above {}, the largest reading of cylinder {}; got {}.",
@@ -323,11 +331,8 @@ fn sleeve_fits(cylinder: &MeasuredCylinder, sleeve: &Sleeve, bored: f64) -> Resu
         );
         return Err(broken_rule("plan/sleeve/outside_diameter", "contradiction", detail));
     }
-    if sleeve.inside_diameter.metres() > bored {
-        let detail = format!(
-            "must be at most {}, the planned bore less what is left for the hone.",
-            Length::from_metres(bored).shown()
-        );
+    if below(bored, sleeve.inside_diameter) {
+        let detail = format!("must be at most {}, the planned bore less what is left for the hone.", bored.shown());
         return Err(broken_rule("plan/sleeve/inside_diameter", "contradiction", detail));
     }
     Ok(())
@@ -341,7 +346,7 @@ fn planned_deck_is_there(input: &OperationsInput) -> Result<(), ValidationError>
     }
     for bank in &input.measured.banks {
         let (_, lowest) = extremes(&bank.deck_heights);
-        if lowest < height {
+        if below(lowest, height) {
             let detail = format!(
                 "must be at most {}, the lowest reading of bank {}, or that place is not cut.",
                 lowest.shown(),

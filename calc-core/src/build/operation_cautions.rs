@@ -4,7 +4,7 @@ use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
 use crate::limit;
 use crate::units::{Length, Quantity};
 
-use super::measured_block::{MeasuredCylinder, OperationsInput};
+use super::measured_block::{MeasuredCylinder, OperationsInput, below};
 use super::operation_rules::Operation;
 use super::operations::{MachineOperation, WallLeft};
 
@@ -43,7 +43,7 @@ pub(crate) fn cautions(input: &OperationsInput, operations: &[MachineOperation],
 fn wall_caution(least: Option<Length>, index: usize, left: &WallLeft) -> Option<Caution> {
     let (code, why) = if left.wall <= Length::default() {
         ("sleeve_breaks_through", "boring for the sleeve cuts through the wall".to_owned())
-    } else if least.is_some_and(|least| !left.sleeved && left.wall < least) {
+    } else if least.is_some_and(|least| !left.sleeved && below(left.wall, least)) {
         ("wall_thin", format!("the least wall given is {}", least.unwrap_or_default().shown()))
     } else {
         return None;
@@ -61,7 +61,7 @@ fn wall_caution(least: Option<Length>, index: usize, left: &WallLeft) -> Option<
 fn hone_caution(input: &OperationsInput, (index, cylinder): (usize, &MeasuredCylinder)) -> Option<Caution> {
     let (finished, allowance) = (input.plan.bore?, input.plan.honing_allowance?);
     let bored = Length::from_metres(finished.metres() - allowance.metres());
-    let bare = cylinder.largest_bore > bored && cylinder.tightest() < finished;
+    let bare = below(bored, cylinder.largest_bore) && below(cylinder.tightest(), finished);
     (bare && !input.needs_sleeve(cylinder, finished)).then(|| Caution {
         code: "hone_must_clean_up",
         severity: Severity::Caution,

@@ -7,7 +7,7 @@ use crate::error::Error;
 use crate::method::Method;
 use crate::units::Length;
 
-use super::measured_block::{MeasuredCylinder, OperationsInput, Sleeve, extremes};
+use super::measured_block::{MeasuredCylinder, OperationsInput, ROUNDING, Sleeve, extremes};
 use super::operation_cautions::cautions;
 use super::operation_rules::{Operation, SEQUENCE, SequenceRule};
 
@@ -24,9 +24,6 @@ pub const METHOD: Method = Method {
          crank axis, after which deck heights are measured again. The sequence rules are common practice.",
     sources: &["First principles (differences of sizes)", COMMON_PRACTICE],
 };
-
-/// Below this a difference is no operation (a hundredth of a micrometre).
-const NOTHING: f64 = 1e-8;
 
 /// The list and what is left.
 #[derive(Debug, Clone, PartialEq)]
@@ -120,14 +117,16 @@ struct List<'a> {
 impl List<'_> {
     /// Adds an operation, or one more number to an equal one; one that would take nothing off is none.
     fn add(&mut self, operation: Operation, number: Option<u32>, sizes: [Option<Length>; 2], stock: Option<f64>) {
-        if stock.is_some_and(|stock| stock < NOTHING) {
+        if stock.is_some_and(|stock| stock < ROUNDING) {
             return;
         }
         let [from_size, to_size] = sizes;
         let stock = stock.map(Length::from_metres);
-        let known = self.operations.iter_mut().find(|line| {
-            (line.operation, line.from_size, line.to_size, line.stock) == (operation, from_size, to_size, stock)
-        });
+        let wanted = [from_size, to_size, stock];
+        let alike = |line: &&mut MachineOperation| {
+            line.operation == operation && [line.from_size, line.to_size, line.stock].into_iter().zip(wanted).all(same)
+        };
+        let known = self.operations.iter_mut().find(alike);
         if let Some(line) = known {
             line.numbers.extend(number);
             line.count += 1;
@@ -206,6 +205,14 @@ impl List<'_> {
         for _front_and_rear in 0..2 {
             self.mill(Operation::MillEndRails, None, plan.end_rail_cut);
         }
+    }
+}
+
+/// Whether two sizes are the same but for rounding.
+fn same((one, other): (Option<Length>, Option<Length>)) -> bool {
+    match (one, other) {
+        (Some(one), Some(other)) => (one.metres() - other.metres()).abs() < ROUNDING,
+        (one, other) => one == other,
     }
 }
 

@@ -289,7 +289,7 @@ pub fn evaluate(input: &ManifoldFitInput) -> Result<ManifoldFit, Error> {
         manifold: valley.map_or([0.0, 0.0], |valley| valley.manifold_travel(first, mean)),
     };
     let pushrod = input.pushrod.as_ref().map(|rod| pushrod::fit(rod, moves));
-    let length_change = pushrod.map_or(-first, |rod| rod.length_after.metres() - rod.length_before.metres());
+    let length_change = pushrod.map_or(0.0 - first, |rod| rod.length_after.metres() - rod.length_before.metres());
     let fit = ManifoldFit {
         bank: bank(first),
         other_bank: input.bank_angle.map(|_| bank(second)),
