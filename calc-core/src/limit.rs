@@ -191,6 +191,16 @@ limits! {
     VALVE_SINKING valve_sinking: Length::from_inches, -0.5 to 0.5, usual -0.03 to 0.1;
     /// Valve axis to bore axis.
     VALVE_INCLINATION valve_inclination: Angle::from_degrees, 0.0 to 60.0, usual 0.0 to 40.0;
+    /// Thickness of a cylinder's wall.
+    CYLINDER_WALL cylinder_wall: Length::from_inches, 0.0 to 10.0, usual 0.06 to 0.75;
+    /// Metal left for the hone, on the diameter.
+    HONING_ALLOWANCE honing_allowance: Length::from_inches, 0.0 to 0.1, usual 0.001 to 0.008;
+    /// By how much a sleeve is larger than the bore it is pressed into.
+    SLEEVE_INTERFERENCE sleeve_interference: Length::from_inches, 0.0 to 0.05, usual 0.0005 to 0.006;
+    /// Bore of a main bearing housing.
+    MAIN_HOUSING_BORE main_housing_bore: Length::from_inches, 0.2 to 60.0, usual 1.5 to 6.0;
+    /// The most that one pass of a machine takes.
+    STOCK_PER_PASS stock_per_pass: Length::from_inches, 0.0001 to 1.0, usual 0.0002 to 0.15;
 }
 
 /// Most cylinders of one engine: the largest radials built have fewer.

@@ -27,4 +27,5 @@ pub const ALL: &[Method] = &[
     crate::compression::flat_mill::METHOD,
     crate::compression::target::METHOD,
     crate::compression::trapped::METHOD,
+    crate::build::operations::METHOD,
 ];

@@ -1,4 +1,8 @@
 //! The build sheet: the whole engine as data, and every consequence of it.
 
 pub mod evaluate;
+pub mod measured_block;
+mod operation_cautions;
+pub mod operation_rules;
+pub mod operations;
 pub mod sheet;

@@ -6,7 +6,7 @@ use crate::caution::Caution;
 use crate::error::{Error, broken_rule};
 use crate::limit;
 use crate::method::Method;
-use crate::units::{Angle, Length};
+use crate::units::{Angle, Length, Quantity};
 
 use super::manifold_fit_cautions::cautions;
 use super::pushrod::{self, Moves, MovesWith, Pushrod, PushrodFit};
@@ -57,6 +57,7 @@ pub struct BankCuts {
 
 /// The engine's end view and what is cut.
 #[derive(Debug, Clone, PartialEq, Validate)]
+#[validate(schema(function = "valley_is_described", skip_on_field_errors = false))]
 #[validate(schema(function = "valley_is_open", skip_on_field_errors = false))]
 #[validate(schema(function = "other_bank_exists", skip_on_field_errors = false))]
 #[validate(schema(function = "passage_has_a_carrier", skip_on_field_errors = false))]
@@ -135,43 +136,56 @@ pub struct ManifoldMove {
     pub sideways_shift: Length,
 }
 
-fn valley_is_open(input: &ManifoldFitInput) -> Result<(), ValidationError> {
-    let contradiction = |field, detail: String| Err(broken_rule(field, "contradiction", detail));
-    let (angle, face) = match (input.manifold, input.bank_angle, input.intake_face_angle) {
-        (Manifold::OnHead, _, None) => return Ok(()),
+/// Angles closer than this to a limit count as on it (degrees).
+const CLOSE: f64 = 1e-9;
+
+fn valley_is_described(input: &ManifoldFitInput) -> Result<(), ValidationError> {
+    let (field, code, detail) = match (input.manifold, input.bank_angle, input.intake_face_angle) {
+        (Manifold::OnHead, _, None) | (Manifold::Valley, Some(_), Some(_)) => return Ok(()),
         (Manifold::OnHead, _, Some(_)) => {
-            return contradiction("intake_face_angle", "belongs to a valley manifold; leave it out.".to_owned());
+            ("intake_face_angle", "contradiction", "belongs to a valley manifold; leave it out.")
         }
-        (Manifold::Valley, None, _) => {
-            let detail = "is missing: a valley lies between two banks. An in-line engine has its manifold on the head.";
-            return Err(broken_rule("bank_angle", "missing", detail.to_owned()));
-        }
-        (Manifold::Valley, Some(_), None) => {
-            let detail = "is missing: the fit of a valley manifold depends on it. 0 is square to the deck.";
-            return Err(broken_rule("intake_face_angle", "missing", detail.to_owned()));
-        }
-        (Manifold::Valley, Some(angle), Some(face)) => (angle.degrees(), face.degrees()),
+        (Manifold::Valley, None, _) => (
+            "bank_angle",
+            "missing",
+            "is missing: a valley lies between two banks. An in-line engine has its manifold on the head.",
+        ),
+        (Manifold::Valley, Some(_), None) => (
+            "intake_face_angle",
+            "missing",
+            "is missing: the fit of a valley manifold depends on it. 0 is square to the deck.",
+        ),
     };
-    const CLOSE: f64 = 1e-9;
-    let turned = angle / 2.0 + face;
-    if angle > 180.0 - CLOSE {
+    Err(broken_rule(field, code, detail.to_owned()))
+}
+
+fn valley_is_open(input: &ManifoldFitInput) -> Result<(), ValidationError> {
+    let (Manifold::Valley, Some(banks), Some(face)) = (input.manifold, input.bank_angle, input.intake_face_angle)
+    else {
+        return Ok(()); // said by another rule
+    };
+    let half = banks.degrees() / 2.0;
+    let contradiction = |field, detail: String| Err(broken_rule(field, "contradiction", detail));
+    if half > 90.0 - CLOSE {
         return contradiction(
             "bank_angle",
             "must be below 180 deg for a valley manifold: there is no valley.".to_owned(),
         );
     }
-    if turned > 90.0 - CLOSE {
+    if half + face.degrees() > 90.0 - CLOSE {
         let detail = format!(
-            "must be below {} deg, so that with half the bank angle it is below 90 deg; got {face} deg. At 90 the faces look \
-             straight up and no cut lets the manifold down in line.",
-            90.0 - angle / 2.0
+            "must be below {}, so that with half the bank angle it is below 90 deg; got {}. At 90 the faces look straight up \
+             and no cut lets the manifold down in line.",
+            Angle::from_degrees(90.0 - half).shown(),
+            face.shown()
         );
         return contradiction("intake_face_angle", detail);
     }
-    if turned < CLOSE {
+    if half + face.degrees() < CLOSE {
         let detail = format!(
-            "must be above {} deg, so that the faces look up and the manifold can be put in from above; got {face} deg.",
-            -angle / 2.0
+            "must be above {}, so that the faces look up and the manifold can be put in from above; got {}.",
+            Angle::from_degrees(-half).shown(),
+            face.shown()
         );
         return contradiction("intake_face_angle", detail);
     }
@@ -275,7 +289,7 @@ pub fn evaluate(input: &ManifoldFitInput) -> Result<ManifoldFit, Error> {
         manifold: valley.map_or([0.0, 0.0], |valley| valley.manifold_travel(first, mean)),
     };
     let pushrod = input.pushrod.as_ref().map(|rod| pushrod::fit(rod, moves));
-    let length_change = pushrod.map_or(-first, |rod| rod.length_after.metres() - rod.length_before.metres());
+    let length_change = pushrod.map_or(0.0 - first, |rod| rod.length_after.metres() - rod.length_before.metres());
     let fit = ManifoldFit {
         bank: bank(first),
         other_bank: input.bank_angle.map(|_| bank(second)),

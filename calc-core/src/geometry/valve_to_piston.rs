@@ -23,6 +23,9 @@ pub const METHOD: Method = Method {
 /// Below these a clearance, along the valve, is worth a caution: intake, exhaust.
 const TIGHT: [Length; 2] = [Length::from_inches(0.080), Length::from_inches(0.100)];
 
+/// A clearance that is short of its limit by less (a nanometre) is short by rounding only.
+const ROUNDING: f64 = 1e-9;
+
 /// Which valve.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Valve {
@@ -173,7 +176,7 @@ fn tight_caution(input: &ValveToPistonInput, clearance: Length) -> Option<Cautio
     };
     let (code, severity, why, source) = if clearance <= Length::default() {
         ("valve_meets_piston", Severity::Danger, "the valve runs into the piston".to_owned(), "First principles")
-    } else if let Some(least) = input.least_clearance.filter(|least| clearance < *least) {
+    } else if let Some(least) = input.least_clearance.filter(|least| clearance.metres() < least.metres() - ROUNDING) {
         (
             "valve_clearance_below_limit",
             Severity::Danger,

@@ -21,6 +21,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("compression/target", include_str!("../../../fixtures/published/compression/target.json")),
     ("compression/flat_mill", include_str!("../../../fixtures/published/compression/flat_mill.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
+    ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];
 
 /// All methods.

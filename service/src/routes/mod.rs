@@ -13,6 +13,7 @@ use crate::calculation::Entry;
 /// All calculations: the main job first, for requests are matched in this order, then in the order of the job.
 pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::evaluate::Evaluate>(),
+    Entry::of::<builds::operations::Operations>(),
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),

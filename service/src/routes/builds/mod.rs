@@ -1,4 +1,6 @@
 //! The whole build sheet.
 
 pub mod evaluate;
+mod measured_block;
+pub mod operations;
 pub mod sheet;
