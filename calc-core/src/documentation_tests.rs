@@ -8,6 +8,8 @@ const FILES: &[(&str, &str)] = &[
     ("compression/cylinder_spread.rs", include_str!("compression/cylinder_spread.rs")),
     ("compression/area_profile.rs", include_str!("compression/area_profile.rs")),
     ("compression/flat_mill.rs", include_str!("compression/flat_mill.rs")),
+    ("compression/measured_volume.rs", include_str!("compression/measured_volume.rs")),
+    ("compression/recess.rs", include_str!("compression/recess.rs")),
     ("compression/outline.rs", include_str!("compression/outline.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
     ("compression/target.rs", include_str!("compression/target.rs")),

@@ -17,6 +17,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/piston_motion", include_str!("../../../fixtures/published/geometry/piston_motion.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
     ("compression/target", include_str!("../../../fixtures/published/compression/target.json")),
+    ("compression/measured_volume", include_str!("../../../fixtures/published/compression/measured_volume.json")),
     ("compression/flat_mill", include_str!("../../../fixtures/published/compression/flat_mill.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
 ];

@@ -17,6 +17,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::piston_motion::PistonMotion>(),
     Entry::of::<compression::r#static::Static>(),
     Entry::of::<compression::target::Target>(),
+    Entry::of::<compression::measured_volume::MeasuredVolume>(),
     Entry::of::<compression::flat_mill::FlatMill>(),
 ];
 
