@@ -171,6 +171,14 @@ limits! {
     POCKET_OFFSET pocket_offset: Length::from_inches, 0.0 to 40.0, usual 0.0 to 4.0;
     /// Angle between the axis of a relief and the bore axis.
     RELIEF_TILT relief_tilt: Angle::from_degrees, 0.0 to 75.0, usual 0.0 to 30.0;
+    /// Tolerance of a length, either way.
+    LENGTH_TOLERANCE length_tolerance: Length::from_inches, 0.0 to 0.25, usual 0.0 to 0.02;
+    /// Tolerance of an area, either way.
+    AREA_TOLERANCE area_tolerance: Area::from_square_inches, 0.0 to 100.0, usual 0.0 to 0.5;
+    /// Tolerance of a volume, either way.
+    VOLUME_TOLERANCE volume_tolerance: Volume::from_cubic_centimetres, 0.0 to 1000.0, usual 0.0 to 3.0;
+    /// A wanted squish clearance.
+    SQUISH_LIMIT squish_limit: Length::from_inches, -1.0 to 5.0, usual 0.02 to 0.12;
     /// Engine speed.
     ENGINE_SPEED engine_speed: RotationalSpeed::from_revolutions_per_minute, 1.0 to 30000.0, usual 200.0 to 12000.0;
 }
@@ -184,6 +192,19 @@ pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {
         return Ok(());
     }
     let message = format!("must be a whole number from 1 to {MOST_CYLINDERS}; got {count}.");
+    Err(ValidationError::new("out_of_range").with_message(message.into()))
+}
+
+/// Fewest and most draws of a Monte Carlo calculation.
+pub const DRAWS: [u32; 2] = [1_000, 200_000];
+
+/// The count of draws as a check for `#[validate(custom)]`.
+pub(crate) fn draws(count: u32) -> Result<(), ValidationError> {
+    let [fewest, most] = DRAWS;
+    if (fewest..=most).contains(&count) {
+        return Ok(());
+    }
+    let message = format!("must be a whole number from {fewest} to {most}; got {count}.");
     Err(ValidationError::new("out_of_range").with_message(message.into()))
 }
 

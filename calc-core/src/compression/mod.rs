@@ -9,4 +9,7 @@ pub mod recess;
 pub mod r#static;
 pub mod target;
 pub(crate) mod target_solution;
+pub mod tolerance;
+pub(crate) mod tolerance_draws;
+pub mod tolerance_items;
 pub mod trapped;

@@ -19,6 +19,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("compression/target", include_str!("../../../fixtures/published/compression/target.json")),
     ("compression/measured_volume", include_str!("../../../fixtures/published/compression/measured_volume.json")),
     ("compression/flat_mill", include_str!("../../../fixtures/published/compression/flat_mill.json")),
+    ("compression/tolerance", include_str!("../../../fixtures/published/compression/tolerance.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
 ];
 

@@ -19,6 +19,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<compression::target::Target>(),
     Entry::of::<compression::measured_volume::MeasuredVolume>(),
     Entry::of::<compression::flat_mill::FlatMill>(),
+    Entry::of::<compression::tolerance::Tolerance>(),
 ];
 
 /// The calculation at a path.

@@ -4,3 +4,4 @@ pub mod flat_mill;
 pub mod measured_volume;
 pub mod r#static;
 pub mod target;
+pub mod tolerance;
