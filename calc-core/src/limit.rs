@@ -169,6 +169,28 @@ limits! {
     COMPRESSION_RATIO compression_ratio: Ratio::from_plain, 1.01 to 100.0, usual 6.0 to 24.0;
     /// Piston pin at top centre to the deck: compression height plus deck clearance.
     PIN_TO_DECK pin_to_deck: Length::from_inches, 0.1 to 60.0, usual 0.7 to 4.2;
+    /// Liquid poured into a space above a piston or under a plate.
+    POURED_VOLUME poured_volume: Volume::from_cubic_centimetres, 0.0 to 100000.0, usual 1.0 to 500.0;
+    /// Hole of the plate through which a space is filled.
+    FILL_HOLE fill_hole: Length::from_inches, 0.0 to 4.0, usual 0.0 to 1.0;
+    /// Thickness of that plate.
+    PLATE_THICKNESS plate_thickness: Length::from_inches, 0.0 to 4.0, usual 0.0 to 1.5;
+    /// Diameter of a dish, pocket or relief in a crown.
+    RECESS_DIAMETER recess_diameter: Length::from_inches, 0.01 to 40.0, usual 0.2 to 8.0;
+    /// Depth of a dish, pocket or relief, or how far a piston is below the deck.
+    RECESS_DEPTH recess_depth: Length::from_inches, 0.0 to 20.0, usual 0.0 to 2.0;
+    /// From the cylinder axis to the axis of a pocket.
+    POCKET_OFFSET pocket_offset: Length::from_inches, 0.0 to 40.0, usual 0.0 to 4.0;
+    /// Angle between the axis of a relief and the bore axis.
+    RELIEF_TILT relief_tilt: Angle::from_degrees, 0.0 to 75.0, usual 0.0 to 30.0;
+    /// Tolerance of a length, either way.
+    LENGTH_TOLERANCE length_tolerance: Length::from_inches, 0.0 to 0.25, usual 0.0 to 0.02;
+    /// Tolerance of an area, either way.
+    AREA_TOLERANCE area_tolerance: Area::from_square_inches, 0.0 to 100.0, usual 0.0 to 0.5;
+    /// Tolerance of a volume, either way.
+    VOLUME_TOLERANCE volume_tolerance: Volume::from_cubic_centimetres, 0.0 to 1000.0, usual 0.0 to 3.0;
+    /// A wanted squish clearance.
+    SQUISH_LIMIT squish_limit: Length::from_inches, -1.0 to 5.0, usual 0.02 to 0.12;
     /// Engine speed.
     ENGINE_SPEED engine_speed: RotationalSpeed::from_revolutions_per_minute, 1.0 to 30000.0, usual 200.0 to 12000.0;
     /// What one cut takes off a deck, a head or another face.
@@ -206,12 +228,32 @@ limits! {
 /// Most cylinders of one engine: the largest radials built have fewer.
 pub const MOST_CYLINDERS: u32 = 48;
 
+/// Most recesses of one size in one crown.
+pub const MOST_RECESSES: u32 = 16;
+
+/// Fewest and most draws of a Monte Carlo calculation.
+pub const DRAWS: [u32; 2] = [1_000, 200_000];
+
 /// The count of cylinders as a check for `#[validate(custom)]`.
 pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {
-    if (1..=MOST_CYLINDERS).contains(&count) {
+    check_count(count, [1, MOST_CYLINDERS])
+}
+
+/// The count of recesses as a check for `#[validate(custom)]`.
+pub(crate) fn recesses(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [1, MOST_RECESSES])
+}
+
+/// The count of draws as a check for `#[validate(custom)]`.
+pub(crate) fn draws(count: u32) -> Result<(), ValidationError> {
+    check_count(count, DRAWS)
+}
+
+fn check_count(count: u32, [fewest, most]: [u32; 2]) -> Result<(), ValidationError> {
+    if (fewest..=most).contains(&count) {
         return Ok(());
     }
-    let message = format!("must be a whole number from 1 to {MOST_CYLINDERS}; got {count}.");
+    let message = format!("must be a whole number from {fewest} to {most}; got {count}.");
     Err(ValidationError::new("out_of_range").with_message(message.into()))
 }
 

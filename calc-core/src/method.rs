@@ -25,6 +25,8 @@ pub const ALL: &[Method] = &[
     crate::compression::r#static::METHOD,
     crate::compression::cylinder_spread::METHOD,
     crate::compression::flat_mill::METHOD,
+    crate::compression::tolerance::METHOD,
+    crate::compression::measured_volume::METHOD,
     crate::compression::target::METHOD,
     crate::compression::trapped::METHOD,
     crate::build::operations::METHOD,

@@ -98,3 +98,82 @@ def test_compression_height_and_head_cut_reach_the_ratio(service):
     removed = quad(lambda depth: np.interp(depth, depths, areas), 0, answer["head_cut"], points=[1])[0] / 1000
     assert math.isclose(answer["chamber_volume"], STATIC["chamber_volume"] - removed, rel_tol=1e-9)
     assert math.isclose(answer["static_ratio"], 9.6, rel_tol=1e-12)
+
+
+def measured(service, kind, **fields):
+    return service.post("/v1/compression/measured-volume", {"units": "metric", "kind": kind, **fields})
+
+
+def test_dishes_are_the_integrated_bodies(service):
+    turned = lambda radius, depth: quad(lambda at: math.pi * radius(at) ** 2, 0, depth)[0] / 1000
+    answer = measured(service, "frustum_dish", diameter=70, floor_diameter=58, depth=4)
+    assert math.isclose(answer["volume"], turned(lambda at: 35 - 6 * at / 4, 4), rel_tol=1e-10)
+    assert math.isclose(measured(service, "cylinder_dish", diameter=70, depth=4, count=2)["volume"], 2 * turned(lambda _: 35, 4), rel_tol=1e-10)
+    for depth in [0.5, 6, 30]:
+        sphere = (30**2 + depth**2) / (2 * depth)
+        radius = lambda at: math.sqrt(max(0, sphere**2 - (sphere - depth + at) ** 2))
+        assert math.isclose(measured(service, "cap_dish", diameter=60, depth=depth)["volume"], turned(radius, depth), rel_tol=1e-9)
+
+
+@pytest.mark.parametrize("tilt, depth", [(0, 3), (4, 1), (4, 6), (12, 3), (25, 8), (60, 5)])
+def test_a_leaning_relief_is_the_integrated_body(service, tilt, depth):
+    """Depth of the floor below the crown over the tool's disc, integrated in two dimensions."""
+    radius, lean = 21.0, math.radians(tilt)
+    height = lambda x: max(0.0, depth / math.cos(lean) - (radius - x) * math.tan(lean))
+    begin = max(-radius, radius - depth / math.cos(lean) / math.tan(lean)) if tilt else -radius
+    edge = lambda x: math.sqrt(max(0.0, radius**2 - x**2))
+    volume = dblquad(lambda y, x: height(x), begin, radius, lambda x: -edge(x), edge, epsabs=1e-6, epsrel=1e-10)[0] / 1000
+    assert math.isclose(measured(service, "valve_relief", diameter=42, depth=depth, tilt=tilt)["volume"], volume, rel_tol=1e-6)
+
+
+@pytest.mark.parametrize("offset", [0, 12, 28, 30, 47, 66])
+def test_a_pocket_is_the_area_inside_both_circles(service, offset):
+    bore, pocket = 95.0, 39.0
+    half = lambda x, radius, centre: math.sqrt(max(0.0, radius**2 - (x - centre) ** 2))
+    width = lambda x: 2 * min(half(x, bore / 2, 0), half(x, pocket / 2, offset))
+    low, high = max(-bore / 2, offset - pocket / 2), min(bore / 2, offset + pocket / 2)
+    area = quad(width, low, high, limit=500, epsrel=1e-10)[0]
+    answer = measured(service, "offset_pocket", bore=bore, diameter=pocket, depth=2.5, offset=offset)
+    assert math.isclose(answer["area"], area, rel_tol=1e-6)
+    assert math.isclose(answer["volume"], area * 2.5 / 1000, rel_tol=1e-6)
+
+
+def test_a_traced_opening_is_the_area_by_greens_theorem(service):
+    """Lines and arcs of a siamesed opening, walked in small steps: the integral of (x dy - y dx)/2."""
+    corners = [(-45, -10, 40, True), (-45, 12, 60, False), (0, 52, None, False), (38, 44, 30, False), (50, -8, None, False), (5, -50, 52, False)]
+    path = []
+    for (x, y, radius, inwards), (to_x, to_y, _, _) in zip(corners, corners[1:] + corners[:1]):
+        start, end = complex(x, y), complex(to_x, to_y)
+        steps = np.linspace(0, 1, 20001)[:-1]
+        if radius is None:
+            path.append(start + steps * (end - start))
+            continue
+        # These corners run clockwise: outwards is to the left of the way, so the centre of an outward arc is to its right.
+        side = 1j if inwards else -1j
+        chord = end - start
+        centre = (start + end) / 2 + side * chord / abs(chord) * math.sqrt(radius**2 - abs(chord) ** 2 / 4)
+        sweep = np.angle((end - centre) / (start - centre))
+        path.append(centre + (start - centre) * np.exp(1j * sweep * steps))
+    path = np.concatenate(path)
+    following = np.roll(path, -1)
+    area = abs((path.conj() * following).imag.sum()) / 2
+    outline = [
+        {"x": x, "y": y, **({"arc_radius": radius, "arc_inwards": inwards} if radius else {})} for x, y, radius, inwards in corners]
+    answer = measured(service, "gasket_opening", outline=outline, gasket_thickness=1.2)
+    assert math.isclose(answer["area"], area, rel_tol=1e-8)
+    assert math.isclose(answer["volume"], area * 1.2 / 1000, rel_tol=1e-8)
+
+
+def test_poured_volumes_are_what_is_left_of_the_liquid(service):
+    turned = lambda diameter, height: quad(lambda _: math.pi / 4 * diameter**2, 0, height)[0] / 1000
+    hole = turned(6.35, 9.5)
+    answer = measured(service, "poured_chamber", poured_volume=64.2, fill_hole_diameter=6.35, plate_thickness=9.5)
+    assert math.isclose(answer["volume"], 64.2 - hole, rel_tol=1e-10)
+    above = turned(105.5, 6.35) + turned(105.5, 7) - turned(104.6, 7) + hole
+    piston = {"bore": 105.5, "lowered_by": 6.35, "fill_hole_diameter": 6.35, "plate_thickness": 9.5, "top_land_height": 7, "top_land_diameter": 104.6}
+    dished = measured(service, "lowered_piston", poured_volume=above + 11, **piston)
+    domed = measured(service, "lowered_piston", poured_volume=above - 8, **piston)
+    assert math.isclose(dished["dish_volume"], 11, rel_tol=1e-9) and dished["dome_volume"] == 0
+    assert math.isclose(domed["dome_volume"], 8, rel_tol=1e-9) and domed["dish_volume"] == 0
+    land = measured(service, "top_land", bore=105.5, top_land_height=7, top_land_diameter=104.6)
+    assert math.isclose(land["volume"], turned(105.5, 7) - turned(104.6, 7), rel_tol=1e-9)

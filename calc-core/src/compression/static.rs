@@ -255,18 +255,23 @@ pub fn volumes(input: &StaticInput) -> Volumes {
         (None, Some(bore)) => cylinder_volume(bore, input.gasket_thickness),
         (None, None) => Volume::default(),
     };
-    let top_land = input.top_land_height.zip(input.top_land_diameter).map_or(0.0, |(height, diameter)| {
-        let (bore, land) = (input.bore.metres(), diameter.metres());
-        PI / 4.0 * (bore * bore - land * land) * height.metres()
-    });
     Volumes {
         chamber: input.chamber_volume,
         gasket,
         deck: cylinder_volume(input.bore, input.deck_clearance),
         dish: input.dish_volume,
         dome: input.dome_volume,
-        top_land: Volume::from_cubic_metres(top_land),
+        top_land: top_land_volume(input.bore, input.top_land_height, input.top_land_diameter),
     }
+}
+
+/// Crevice around the land above the top ring; none when height or diameter is unknown.
+pub(crate) fn top_land_volume(bore: Length, height: Option<Length>, diameter: Option<Length>) -> Volume {
+    let volume = height.zip(diameter).map_or(0.0, |(height, diameter)| {
+        let (bore, land) = (bore.metres(), diameter.metres());
+        PI / 4.0 * (bore * bore - land * land) * height.metres()
+    });
+    Volume::from_cubic_metres(volume)
 }
 
 /// (Vs + Vc)/Vc, refused when nothing is left above the piston.

@@ -97,8 +97,6 @@ fn closed_form(input: &TargetInput, known: &StaticInput) -> f64 {
     let circle = PI / 4.0 * bore * bore;
     let others = volumes(known).clearance().cubic_metres();
     let lacking = circle * stroke / part - others;
-    // A square less than zero has no root: keep its sign, so that it is seen as too small.
-    let root = |square: f64| square.signum() * square.abs().sqrt();
     match input.unknown {
         Unknown::Chamber | Unknown::HeadCut | Unknown::Dish => lacking,
         Unknown::Dome => -lacking,
@@ -106,12 +104,13 @@ fn closed_form(input: &TargetInput, known: &StaticInput) -> f64 {
             let per_length = StaticInput { gasket_thickness: Length::from_metres(1.0), ..known.clone() };
             lacking / volumes(&per_length).gasket.cubic_metres()
         }
-        Unknown::GasketBore => root(lacking / (PI / 4.0 * known.gasket_thickness.metres())),
+        // Not a number where no opening is small enough.
+        Unknown::GasketBore => (lacking / (PI / 4.0 * known.gasket_thickness.metres())).sqrt(),
         Unknown::DeckClearance | Unknown::CompressionHeight => lacking / circle,
         Unknown::Stroke => part * others / circle,
         Unknown::Bore => {
             let land = known.top_land_height.zip(known.top_land_diameter).map_or(0.0, |(height, _)| height.metres());
-            root(part * others / (PI / 4.0 * (stroke - part * (known.deck_clearance.metres() + land))))
+            (part * others / (PI / 4.0 * (stroke - part * (known.deck_clearance.metres() + land)))).sqrt()
         }
     }
 }
@@ -127,13 +126,14 @@ fn unreachable_ratio(input: &TargetInput, known: &StaticInput, value: f64) -> Er
         || " No size of it leaves any clearance volume.".to_owned(),
         |(end, ratio)| format!(" The nearest is a ratio of {ratio:.3}, at {}.", shown(end)),
     );
-    let needs =
-        if value.is_finite() { format!("it would have to be {}", shown(value)) } else { "none fits".to_owned() };
+    let needs = if value.is_finite() {
+        format!("it would have to be {}, which cannot be built with the other parts", shown(value))
+    } else {
+        "no size of it goes with the other parts".to_owned()
+    };
     Error::NoSolution {
         field: "target_ratio",
-        detail: format!(
-            "of {wanted} cannot be had by the {name} alone: {needs}, which cannot be built with the other parts.{nearest}"
-        ),
+        detail: format!("of {wanted} cannot be had by the {name} alone: {needs}.{nearest}"),
     }
 }
 

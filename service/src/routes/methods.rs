@@ -19,7 +19,9 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/valve_to_piston", include_str!("../../../fixtures/published/geometry/valve_to_piston.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
     ("compression/target", include_str!("../../../fixtures/published/compression/target.json")),
+    ("compression/measured_volume", include_str!("../../../fixtures/published/compression/measured_volume.json")),
     ("compression/flat_mill", include_str!("../../../fixtures/published/compression/flat_mill.json")),
+    ("compression/tolerance", include_str!("../../../fixtures/published/compression/tolerance.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
     ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];

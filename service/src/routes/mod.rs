@@ -21,7 +21,9 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::valve_to_piston::ValveToPiston>(),
     Entry::of::<compression::r#static::Static>(),
     Entry::of::<compression::target::Target>(),
+    Entry::of::<compression::measured_volume::MeasuredVolume>(),
     Entry::of::<compression::flat_mill::FlatMill>(),
+    Entry::of::<compression::tolerance::Tolerance>(),
 ];
 
 /// The calculation at a path.
