@@ -37,6 +37,8 @@ pub trait Calculation: 'static {
     /// Whether it has the query and value forms; not when its input is a list of objects or a network, which a query cannot
     /// spell.
     const HAS_QUERY: bool = true;
+    /// Whether it takes longer than about a millisecond: it is then answered off the worker, which has other connections.
+    const IS_LONG: bool = false;
     /// What it takes.
     type Request: DeserializeOwned + ToSchema;
     /// What it gives.
@@ -57,6 +59,7 @@ pub struct Entry {
     pub(crate) default_field: &'static str,
     pub(crate) example: &'static str,
     pub(crate) has_query: bool,
+    pub(crate) is_long: bool,
     pub(crate) request: fn() -> Cow<'static, str>,
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
@@ -75,6 +78,7 @@ impl Entry {
             default_field: C::DEFAULT_FIELD,
             example: C::EXAMPLE,
             has_query: C::HAS_QUERY,
+            is_long: C::IS_LONG,
             request: <C::Request as ToSchema>::name,
             response: <C::Response as ToSchema>::name,
             schemas: collect_schemas::<C>,

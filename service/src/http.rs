@@ -26,8 +26,8 @@ const CACHEABLE: &str = "public, max-age=3600";
 /// The resources of one calculation.
 pub(crate) fn configure(entry: &'static Entry, config: &mut web::ServiceConfig) {
     let single = move |request: HttpRequest, payload: Payload| single(entry, request, payload);
-    let twin = move |request: HttpRequest| async move { query_twin(entry, &request) };
-    let cell = move |request: HttpRequest| async move { value_form(entry, &request) };
+    let twin = move |request: HttpRequest| query_twin(entry, request);
+    let cell = move |request: HttpRequest| value_form(entry, request);
     let resource = web::resource(entry.path).route(web::post().to(single));
     bulk_forms(entry, config);
     if !entry.has_query {
@@ -106,11 +106,20 @@ fn closed(resource: Resource, allow: &'static str) -> Resource {
 async fn single(entry: &'static Entry, request: HttpRequest, payload: Payload) -> Result<HttpResponse, Problem> {
     check_headers(request.headers(), JSON, LARGEST_BODY)?;
     let body = read_body(payload, LARGEST_BODY).await?;
-    Ok(uncached(JSON, entry.answer(&body)?))
+    Ok(uncached(JSON, answered(entry, move || entry.answer(&body)).await?))
 }
 
-fn query_twin(entry: &'static Entry, request: &HttpRequest) -> Result<HttpResponse, Problem> {
-    let answer = answer_query(entry, &query::pairs(request.query_string()))?;
+/// Short work is done at once: handing it over would cost more than it does.
+async fn answered(
+    entry: &Entry,
+    work: impl FnOnce() -> Result<Vec<u8>, Problem> + Send + 'static,
+) -> Result<Vec<u8>, Problem> {
+    if entry.is_long { off_the_worker(work).await } else { work() }
+}
+
+async fn query_twin(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {
+    let pairs = query::pairs(request.query_string());
+    let answer = answered(entry, move || answer_query(entry, &pairs)).await?;
     Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, JSON))
         .insert_header((header::CACHE_CONTROL, CACHEABLE))
@@ -122,13 +131,14 @@ fn answer_query(entry: &'static Entry, pairs: &[(String, String)]) -> Result<Vec
     entry.answer_value(body).map_err(Problem::in_query)
 }
 
-fn value_form(entry: &'static Entry, request: &HttpRequest) -> Result<HttpResponse, Problem> {
+async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let mut pairs = query::pairs(request.query_string());
     let mut controls = value::controls(&mut pairs)?;
     if controls.fields.is_empty() {
         controls.fields.push(entry.default_field.to_owned());
     }
-    let cell = answer_query(entry, &pairs).and_then(|answer| {
+    let answer = answered(entry, move || answer_query(entry, &pairs)).await;
+    let cell = answer.and_then(|answer| {
         let answer: Value = serde_json::from_slice(&answer).map_err(|error| internal(&error.to_string()))?;
         value::text(entry, &answer, &controls.fields)
     });

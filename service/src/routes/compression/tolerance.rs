@@ -344,6 +344,7 @@ impl Calculation for Tolerance {
         case, and Monte Carlo with the chance of landing inside given limits. The draws are reproducible.";
     const METHODS: &'static [&'static str] = &[core::METHOD.id, r#static::METHOD.id];
     const DEFAULT_FIELD: &'static str = "ratio.standard_uncertainty";
+    const IS_LONG: bool = true;
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/examples/compression/tolerance.json");
     type Request = ToleranceRequest;
     type Response = ToleranceResponse;
