@@ -5,6 +5,12 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
+    ("compression/burn.rs", include_str!("compression/burn.rs")),
+    ("compression/knock_input.rs", include_str!("compression/knock_input.rs")),
+    ("compression/knock_margin.rs", include_str!("compression/knock_margin.rs")),
+    ("compression/end_state.rs", include_str!("compression/end_state.rs")),
+    ("compression/gas.rs", include_str!("compression/gas.rs")),
+    ("compression/standard_atmosphere.rs", include_str!("compression/standard_atmosphere.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),

@@ -22,4 +22,7 @@ pub const ALL: &[Method] = &[
     crate::geometry::piston_motion::METHOD,
     crate::compression::r#static::METHOD,
     crate::compression::trapped::METHOD,
+    crate::compression::standard_atmosphere::METHOD,
+    crate::compression::end_state::METHOD,
+    crate::compression::knock_margin::METHOD,
 ];

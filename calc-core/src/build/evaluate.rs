@@ -2,9 +2,9 @@
 
 use validator::Validate;
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, Caution, STANDING, Severity};
 use crate::compression::r#static::{StaticInput, Volumes, gasket_overhang, ratio, ratio_caution, volumes};
-use crate::compression::trapped::{Trapped, trapped};
+use crate::compression::trapped::{AtClosing, at_closing, lift_caution, seated};
 use crate::error::Error;
 use crate::geometry::deck_stack::{pin_height_at_top_centre, squish_caution};
 use crate::geometry::displacement::{cylinder_volume, label_caution, label_difference_ratio};
@@ -12,7 +12,7 @@ use crate::geometry::piston_motion::{self, SliderCrank, fast_caution};
 use crate::limit;
 use crate::units::{Angle, Length, Volume};
 
-use super::sheet::{Build, STATIC_NAMES};
+use super::sheet::{Build, Camshaft, STATIC_NAMES};
 
 /// Counts the changes of the equations behind [`evaluate`]; a stored answer with another number was made by other equations.
 pub const FORMULA_REVISION: u32 = 1;
@@ -68,7 +68,7 @@ pub struct Compression {
     /// The items of the clearance volume.
     pub volumes: Volumes,
     /// What the closing intake valve traps, when the camshaft is given.
-    pub trapped: Option<Trapped>,
+    pub trapped: Option<AtClosing>,
 }
 
 /// A result that could not be computed, and the input that it needs.
@@ -172,8 +172,12 @@ fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error>
         trapped: build
             .camshaft
             .as_ref()
-            .map(|camshaft| trapped(&train(build), bore, clearance_volume, camshaft.intake_closes_abdc)),
+            .map(|camshaft| at_closing(&train(build), bore, clearance_volume, seat_closing(camshaft))),
     })
+}
+
+fn seat_closing(camshaft: &Camshaft) -> Angle {
+    seated(camshaft.intake_closes_abdc, camshaft.seat_difference)
 }
 
 fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Vec<Caution> {
@@ -187,7 +191,11 @@ fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Ve
     cautions.extend(rod_caution(geometry.rod_stroke_ratio));
     cautions.extend(geometry.running.and_then(|run| fast_caution("geometry/mean_piston_speed", run.mean_speed)));
     cautions.extend(ratio_caution("compression/static_ratio", compression.static_ratio));
-    cautions.extend(build.camshaft.as_ref().and_then(|camshaft| lift_caution(camshaft.at_lift)));
+    cautions.extend(
+        build.camshaft.as_ref().and_then(|camshaft| {
+            lift_caution("camshaft/intake_closes_abdc", camshaft.at_lift, camshaft.seat_difference)
+        }),
+    );
     cautions.push(STANDING);
     cautions
 }
@@ -226,21 +234,4 @@ fn rod_caution(ratio: f64) -> Option<Caution> {
         .into(),
         source: "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2 (rod length 3 to 4 crank radii)",
     })
-}
-
-fn lift_caution(at_lift: Option<Length>) -> Option<Caution> {
-    let stated = at_lift.filter(|lift| *lift > Length::default());
-    if stated.is_some() {
-        return Some(Caution {
-            code: "closing_stated_at_lift",
-            severity: Severity::Note,
-            about: About::Request,
-            path: "camshaft/intake_closes_abdc".into(),
-            detail: "The closing is stated at a lift; the valve seats later, so that the truly trapped ratio is lower. Compare only \
-                     ratios from events at one lift."
-                .into(),
-            source: COMMON_PRACTICE,
-        });
-    }
-    None
 }

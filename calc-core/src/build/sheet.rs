@@ -3,6 +3,7 @@
 use validator::{Validate, ValidationError, ValidationErrors};
 
 use crate::compression::r#static::{Names, check_gasket_opening, check_top_land};
+use crate::compression::trapped::check_seat;
 use crate::error::broken_rule;
 use crate::geometry::piston_motion::check_rod;
 use crate::limit;
@@ -158,6 +159,7 @@ pub struct HeadGasket {
 
 /// The camshaft.
 #[derive(Debug, Clone, PartialEq, Validate)]
+#[validate(schema(function = "seat_within_range", skip_on_field_errors = false))]
 pub struct Camshaft {
     /// Intake closing, after bottom centre.
     #[validate(custom(function = "limit::intake_closing"))]
@@ -165,6 +167,9 @@ pub struct Camshaft {
     /// The lift at which that is stated.
     #[validate(custom(function = "limit::event_lift"))]
     pub at_lift: Option<Length>,
+    /// How much later than that the valve seats.
+    #[validate(custom(function = "limit::seat_difference"))]
+    pub seat_difference: Option<Angle>,
 }
 
 /// How the engine is to run.
@@ -197,6 +202,11 @@ fn whole_top_land(build: &Build) -> Result<(), ValidationError> {
 fn one_opening(gasket: &HeadGasket) -> Result<(), ValidationError> {
     let names = Names { gasket_bore: "bore", gasket_area: "opening_area", ..STATIC_NAMES };
     check_gasket_opening(&names, gasket.bore, gasket.opening_area)
+}
+
+fn seat_within_range(camshaft: &Camshaft) -> Result<(), ValidationError> {
+    let closing = camshaft.intake_closes_abdc;
+    check_seat("at_lift", "seat_difference", closing, camshaft.at_lift, camshaft.seat_difference)
 }
 
 fn bank_angle_belongs_to_a_vee(engine: &Engine) -> Result<(), ValidationError> {
