@@ -16,6 +16,9 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/deck_stack", include_str!("../../../fixtures/published/geometry/deck_stack.json")),
     ("geometry/piston_motion", include_str!("../../../fixtures/published/geometry/piston_motion.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
+    ("compression/trapped", include_str!("../../../fixtures/published/compression/trapped.json")),
+    ("compression/end_state", include_str!("../../../fixtures/published/compression/end_state.json")),
+    ("compression/knock_margin", include_str!("../../../fixtures/published/compression/knock_margin.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
 ];
 

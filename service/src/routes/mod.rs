@@ -16,6 +16,9 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
     Entry::of::<compression::r#static::Static>(),
+    Entry::of::<compression::trapped::Trapped>(),
+    Entry::of::<compression::end_state::EndState>(),
+    Entry::of::<compression::knock_margin::KnockMargin>(),
 ];
 
 /// The calculation at a path.

@@ -137,6 +137,8 @@ struct Camshaft {
     intake_closes_abdc: AngleInput,
     /// Valve lift at which that closing is stated; the seat when absent.
     at_lift: Option<LengthInput>,
+    /// How many degrees later than at that lift the valve seats, from the camshaft's own card; needs the lift.
+    seat_difference: Option<AngleInput>,
 }
 
 /// How the engine is to run.
@@ -180,6 +182,7 @@ impl BuildRequest {
             camshaft: self.camshaft.as_ref().map(|camshaft| core::Camshaft {
                 intake_closes_abdc: camshaft.intake_closes_abdc.core(units),
                 at_lift: length(camshaft.at_lift),
+                seat_difference: camshaft.seat_difference.map(|angle| angle.core(units)),
             }),
             running: self
                 .running
