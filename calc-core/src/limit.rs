@@ -9,7 +9,7 @@ use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::units::{
-    Angle, Area, Length, Pressure, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature,
+    Altitude, Angle, Area, Length, Pressure, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature,
     TemperatureDifference, Volume,
 };
 
@@ -148,7 +148,7 @@ limits! {
     /// A compression ratio, static, trapped or wanted; at one there would be no stroke.
     COMPRESSION_RATIO compression_ratio: Ratio::from_plain, 1.01 to 40.0, usual 4.0 to 24.0;
     /// Geopotential altitude above mean sea level: the range of ISO 2533 that is used here.
-    ALTITUDE altitude: Length::from_metres, -2000.0 to 20000.0, usual -450.0 to 4500.0;
+    ALTITUDE altitude: Altitude::from_altitude_metres, -2000.0 to 20000.0, usual -450.0 to 4500.0;
     /// Temperature of the intake air.
     INTAKE_TEMPERATURE intake_temperature: Temperature::from_degrees_celsius, -60.0 to 150.0, usual -40.0 to 70.0;
     /// How much warmer the charge is at intake closing than the intake air.

@@ -167,6 +167,12 @@ quantities! {
         from_feet_per_second_squared, feet_per_second_squared: ["ft/s2", "ft/s^2", "ft/s²"] = FOOT;
         from_standard_gravities, standard_gravities: ["g"] = GRAVITY;
     }
+    /// A height above sea level, in metres: a length that nobody gives in inches.
+    Altitude "altitude" ["ft", "m"] {
+        from_altitude_metres, altitude_metres: ["m"] = 1.0;
+        from_altitude_feet, altitude_feet: ["ft"] = FOOT;
+        from_altitude_kilometres, altitude_kilometres: ["km"] = 1000.0;
+    }
     /// An absolute or gauge pressure, or a difference of pressures, in pascals.
     Pressure "pressure" ["psi", "bar"] {
         from_pascals, pascals: ["Pa"] = 1.0;
@@ -250,6 +256,7 @@ mod tests {
         check::<RotationalSpeed>();
         check::<Speed>();
         check::<Acceleration>();
+        check::<Altitude>();
         check::<Pressure>();
         check::<Temperature>();
         check::<TemperatureDifference>();

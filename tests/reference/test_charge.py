@@ -97,3 +97,38 @@ def test_trapped_air_is_that_of_the_gas_law(service):
     assert math.isclose(answer["trapped_density"], density, rel_tol=1e-3)
     assert math.isclose(answer["density_ratio"], answer["trapped_density"] / 1.225, rel_tol=1e-6)
     assert math.isclose(answer["trapped_temperature"], 55, abs_tol=1e-9)
+
+
+def test_a_build_gives_the_same_as_its_single_calculations(service):
+    build = {
+        "units": "inch", "engine": {"cylinders": 8, "layout": "vee"}, "block": {"bore": 4.155, "deck_height": 9.475},
+        "crankshaft": {"stroke": 3.9}, "connecting_rod": {"length": 6.2},
+        "piston": {"compression_height": 1.315, "dish_volume": 11, "pin_offset": 0.03}, "cylinder_head": {"chamber_volume": 70.5},
+        "head_gasket": {"bore": 4.2, "compressed_thickness": 0.041},
+        "camshaft": {"intake_closes_abdc": 41, "at_lift": 0.05, "seat_difference": 24},
+        "atmosphere": {"altitude": 4300, "intake_temperature": 88}}
+    compression = service.post("/v1/builds/evaluate", build)["compression"]
+    trapped = service.post("/v1/compression/trapped", {
+        "units": "inch", "bore": 4.155, "stroke": 3.9, "rod_length": 6.2, "pin_offset": 0.03,
+        "clearance_volume": compression["clearance_volume"], **build["camshaft"], **build["atmosphere"]})
+    assert math.isclose(compression["trapped_ratio"], trapped["trapped_ratio"], rel_tol=1e-12)
+    assert math.isclose(compression["static_ratio"], trapped["static_ratio"], rel_tol=1e-12)
+    end = service.post("/v1/compression/end-state", {
+        "units": "inch", "ratio": trapped["trapped_ratio"], "start_pressure": trapped["charge"]["trapped_pressure"],
+        "start_temperature": trapped["charge"]["trapped_temperature"]})
+    section = compression["end_of_compression"]
+    for field in ["end_pressure", "end_temperature"]:
+        assert math.isclose(section[field], end[field], rel_tol=1e-10), field
+    for bound in ["low", "high"]:
+        assert math.isclose(section["cranking_gauge_pressure"][bound], end["cranking_gauge_pressure"][bound], rel_tol=1e-10)
+    assert math.isclose(section["density_ratio"], trapped["charge"]["density_ratio"], rel_tol=1e-12)
+
+
+def test_a_build_says_what_its_end_of_compression_needs(service):
+    build = {
+        "units": "metric", "engine": {"cylinders": 1, "layout": "inline"}, "block": {"bore": 88, "deck_height": 240},
+        "crankshaft": {"stroke": 80}, "connecting_rod": {"length": 150}, "piston": {"compression_height": 49.5},
+        "cylinder_head": {"chamber_volume": 50}, "head_gasket": {"bore": 89, "compressed_thickness": 1}}
+    answer = service.post("/v1/builds/evaluate", build)
+    needs = [note["needs"] for note in answer["missing"] if note["result"] == "#/compression/end_of_compression"]
+    assert needs == ["#/camshaft/intake_closes_abdc", "#/atmosphere/altitude"]

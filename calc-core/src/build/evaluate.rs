@@ -3,6 +3,8 @@
 use validator::Validate;
 
 use crate::caution::{About, Caution, STANDING, Severity};
+use crate::compression::end_state::{CrankingBand, compressed_air, cranking, cranking_note, real_gas_note};
+use crate::compression::standard_atmosphere::{Charge, charge};
 use crate::compression::r#static::{StaticInput, Volumes, gasket_overhang, ratio, ratio_caution, volumes};
 use crate::compression::trapped::{AtClosing, at_closing, lift_caution, seated};
 use crate::error::Error;
@@ -10,9 +12,9 @@ use crate::geometry::deck_stack::{pin_height_at_top_centre, squish_caution};
 use crate::geometry::displacement::{cylinder_volume, label_caution, label_difference_ratio};
 use crate::geometry::piston_motion::{self, SliderCrank, fast_caution};
 use crate::limit;
-use crate::units::{Angle, Length, Volume};
+use crate::units::{Angle, Length, Pressure, Temperature, Volume};
 
-use super::sheet::{Build, Camshaft, STATIC_NAMES};
+use super::sheet::{Atmosphere, Build, Camshaft, STATIC_NAMES};
 
 /// Counts the changes of the equations behind [`evaluate`]; a stored answer with another number was made by other equations.
 pub const FORMULA_REVISION: u32 = 1;
@@ -69,6 +71,21 @@ pub struct Compression {
     pub volumes: Volumes,
     /// What the closing intake valve traps, when the camshaft is given.
     pub trapped: Option<AtClosing>,
+    /// The charge and what compression makes of it, when camshaft and atmosphere are given.
+    pub end_of_compression: Option<EndOfCompression>,
+}
+
+/// The air trapped at the altitude, and its state when the piston has compressed it by the trapped ratio.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndOfCompression {
+    /// The air at intake closing.
+    pub charge: Charge,
+    /// Absolute pressure at the end.
+    pub end_pressure: Pressure,
+    /// Temperature at the end.
+    pub end_temperature: Temperature,
+    /// What a gauge may show on the starter.
+    pub cranking: CrankingBand,
 }
 
 /// A result that could not be computed, and the input that it needs.
@@ -82,8 +99,9 @@ pub struct Missing {
 
 /// Every consequence of a build sheet.
 ///
-/// **Equation** Those of `displacement`, `deck-stack`, `slider-crank-exact`, `static-compression-ratio` and
-/// `trapped-compression-ratio`; the swept volume uses the distance that the piston really travels.
+/// **Equation** Those of `displacement`, `deck-stack`, `slider-crank-exact`, `static-compression-ratio`,
+/// `trapped-compression-ratio`, `standard-atmosphere` and `end-of-compression`; the swept volume uses the distance that the
+/// piston really travels, the end of compression the trapped ratio.
 ///
 /// **Shape** One build.
 ///
@@ -105,6 +123,11 @@ pub fn evaluate(build: &Build) -> Result<Evaluation, Error> {
     }
     if compression.trapped.is_none() {
         missing.extend(TRAPPED_RESULTS.map(|result| Missing { result, needs: "camshaft/intake_closes_abdc" }));
+    }
+    for (given, needs) in
+        [(build.camshaft.is_some(), "camshaft/intake_closes_abdc"), (build.atmosphere.is_some(), "atmosphere/altitude")]
+    {
+        missing.extend((!given).then_some(Missing { result: "compression/end_of_compression", needs }));
     }
     let cautions = cautions(build, &geometry, &compression);
     Ok(Evaluation { geometry, compression, missing, cautions })
@@ -165,15 +188,25 @@ fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error>
         top_land_diameter: build.piston.top_land_diameter,
     });
     let clearance_volume = volumes.clearance();
+    let closing = build.camshaft.as_ref().map(seat_closing);
+    let trapped = closing.map(|closing| at_closing(&train(build), bore, clearance_volume, closing));
     Ok(Compression {
         static_ratio: ratio(&STATIC_NAMES, geometry.swept_volume, clearance_volume)?,
         clearance_volume,
         volumes,
-        trapped: build
-            .camshaft
-            .as_ref()
-            .map(|camshaft| at_closing(&train(build), bore, clearance_volume, seat_closing(camshaft))),
+        trapped,
+        end_of_compression: match (trapped, &build.atmosphere) {
+            (Some(trapped), Some(air)) => Some(end_of_compression(air, trapped.ratio)?),
+            _ => None,
+        },
     })
+}
+
+fn end_of_compression(air: &Atmosphere, trapped_ratio: f64) -> Result<EndOfCompression, Error> {
+    let charge = charge(air.altitude, air.intake_temperature, None)?;
+    let (end_pressure, end_temperature) = compressed_air(&charge.trapped, trapped_ratio)?;
+    let cranking = cranking(charge.ambient.pressure, trapped_ratio);
+    Ok(EndOfCompression { charge, end_pressure, end_temperature, cranking })
 }
 
 fn seat_closing(camshaft: &Camshaft) -> Angle {
@@ -196,6 +229,10 @@ fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Ve
             lift_caution("camshaft/intake_closes_abdc", camshaft.at_lift, camshaft.seat_difference)
         }),
     );
+    if compression.end_of_compression.is_some() {
+        cautions.push(real_gas_note("compression/end_of_compression/end_pressure"));
+        cautions.push(cranking_note("compression/end_of_compression/cranking_gauge_pressure"));
+    }
     cautions.push(STANDING);
     cautions
 }
@@ -214,9 +251,18 @@ fn unusual_inputs(build: &Build, cautions: &mut Vec<Caution>) {
     limit::GASKET_THICKNESS.unusual("head_gasket/compressed_thickness", gasket.compressed_thickness, cautions);
     if let Some(camshaft) = &build.camshaft {
         limit::INTAKE_CLOSING.unusual("camshaft/intake_closes_abdc", camshaft.intake_closes_abdc, cautions);
+        if let Some(difference) = camshaft.seat_difference {
+            limit::SEAT_DIFFERENCE.unusual("camshaft/seat_difference", difference, cautions);
+        }
     }
     if let Some(running) = &build.running {
         limit::ENGINE_SPEED.unusual("running/engine_speed", running.engine_speed, cautions);
+    }
+    if let Some(air) = &build.atmosphere {
+        limit::ALTITUDE.unusual("atmosphere/altitude", air.altitude, cautions);
+        if let Some(temperature) = air.intake_temperature {
+            limit::INTAKE_TEMPERATURE.unusual("atmosphere/intake_temperature", temperature, cautions);
+        }
     }
 }
 

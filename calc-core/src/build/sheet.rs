@@ -7,7 +7,7 @@ use crate::compression::trapped::check_seat;
 use crate::error::broken_rule;
 use crate::geometry::piston_motion::check_rod;
 use crate::limit;
-use crate::units::{Angle, Area, Length, RotationalSpeed, Volume};
+use crate::units::{Altitude, Angle, Area, Length, RotationalSpeed, Temperature, Volume};
 
 /// One engine as planned or as measured.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +30,8 @@ pub struct Build {
     pub camshaft: Option<Camshaft>,
     /// How the engine is to run, when known.
     pub running: Option<Running>,
+    /// The air it breathes, when known.
+    pub atmosphere: Option<Atmosphere>,
 }
 
 /// By hand, because the derived form fills a hash table for every section of every sound sheet.
@@ -45,6 +47,7 @@ impl Validate for Build {
         errors.merge_self("head_gasket", self.head_gasket.validate());
         errors.merge_self("camshaft", self.camshaft.as_ref().map_or(Ok(()), Validate::validate));
         errors.merge_self("running", self.running.as_ref().map_or(Ok(()), Validate::validate));
+        errors.merge_self("atmosphere", self.atmosphere.as_ref().map_or(Ok(()), Validate::validate));
         for rule in [rod_clears_crank, whole_top_land] {
             if let Err(broken) = rule(self) {
                 errors.add("__all__", broken);
@@ -178,6 +181,17 @@ pub struct Running {
     /// Highest speed it is built for.
     #[validate(custom(function = "limit::engine_speed"))]
     pub engine_speed: RotationalSpeed,
+}
+
+/// The air that the engine breathes.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Atmosphere {
+    /// Geopotential altitude.
+    #[validate(custom(function = "limit::altitude"))]
+    pub altitude: Altitude,
+    /// Temperature of the intake air; the standard's at that altitude when not given.
+    #[validate(custom(function = "limit::intake_temperature"))]
+    pub intake_temperature: Option<Temperature>,
 }
 
 /// Where the fields of the static ratio stand in the sheet.

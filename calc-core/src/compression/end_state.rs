@@ -9,6 +9,7 @@ use crate::method::Method;
 use crate::units::{Pressure, Ratio, Temperature};
 
 use super::gas::Gas;
+use super::standard_atmosphere::Air;
 
 /// How [`evaluate`] works.
 pub const METHOD: Method = Method {
@@ -145,8 +146,16 @@ pub fn evaluate(input: &EndStateInput) -> Result<EndState, Error> {
     })
 }
 
+/// Air compressed as dry air: pressure and temperature at the end.
+pub(crate) fn compressed_air(start: &Air, ratio: f64) -> Result<(Pressure, Temperature), Error> {
+    let start_kelvins = start.temperature.kelvins();
+    let end = Gas::dry_air().compressed(start_kelvins, ratio)?;
+    let pressure = start.pressure.pascals() * ratio * end / start_kelvins;
+    Ok((Pressure::from_pascals(pressure), Temperature::from_kelvins(end)))
+}
+
 /// pa (ratio^n - 1) for the two exponents.
-fn cranking(ambient: Pressure, ratio: f64) -> CrankingBand {
+pub(crate) fn cranking(ambient: Pressure, ratio: f64) -> CrankingBand {
     let gauge = |exponent| Pressure::from_pascals(ambient.pascals() * (ratio.powf(exponent) - 1.0));
     let [low, high] = CRANKING_EXPONENTS;
     CrankingBand { low: gauge(low), high: gauge(high) }

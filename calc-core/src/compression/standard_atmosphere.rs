@@ -3,7 +3,7 @@
 use crate::error::Error;
 use crate::limit;
 use crate::method::Method;
-use crate::units::{Density, Length, Pressure, Quantity, Temperature, TemperatureDifference};
+use crate::units::{Altitude, Density, Pressure, Quantity, Temperature, TemperatureDifference};
 
 /// How [`standard_atmosphere`] works.
 pub const METHOD: Method = Method {
@@ -67,31 +67,31 @@ pub struct Charge {
 ///
 /// **Shape** Scalars.
 ///
-/// **Units** A length in; pressure, temperature and density out.
+/// **Units** An altitude in; pressure, temperature and density out.
 ///
 /// **Valid for** Geopotential altitude from -2000 to 20000 m.
 ///
 /// **Errors** [`Error::NoSolution`] outside that.
 ///
 /// **Source** ISO 2533:1975, Standard atmosphere.
-pub fn standard_atmosphere(altitude: Length) -> Result<Air, Error> {
+pub fn standard_atmosphere(altitude: Altitude) -> Result<Air, Error> {
     if limit::ALTITUDE.check(&altitude).is_err() {
         let detail =
             format!("is outside the standard atmosphere used here, -2000 to 20000 m; got {}.", altitude.shown());
         return Err(Error::NoSolution { field: "altitude", detail });
     }
-    let below = altitude.metres().min(TROPOPAUSE);
+    let below = altitude.altitude_metres().min(TROPOPAUSE);
     let temperature = SEA_LEVEL_TEMPERATURE + LAPSE * below;
     let exponent = -GRAVITY / (LAPSE * GAS_CONSTANT);
     let troposphere = SEA_LEVEL_PRESSURE * (temperature / SEA_LEVEL_TEMPERATURE).powf(exponent);
-    let above = altitude.metres() - below;
+    let above = altitude.altitude_metres() - below;
     let pressure = troposphere * (-GRAVITY * above / (GAS_CONSTANT * temperature)).exp();
     Ok(Air::new(Pressure::from_pascals(pressure), Temperature::from_kelvins(temperature)))
 }
 
 /// The air around at an altitude, and that air as the cylinder traps it: at the same pressure, as warm as given.
 pub(crate) fn charge(
-    altitude: Length,
+    altitude: Altitude,
     intake: Option<Temperature>,
     heating: Option<TemperatureDifference>,
 ) -> Result<Charge, Error> {
@@ -113,7 +113,7 @@ mod tests {
         #[test]
         fn warm_and_high_air_is_thin(altitude in 0.0..6000.0, celsius in -20.0..50.0) {
             let at = |altitude, celsius| {
-                charge(Length::from_metres(altitude), Some(Temperature::from_degrees_celsius(celsius)), None)
+                charge(Altitude::from_altitude_metres(altitude), Some(Temperature::from_degrees_celsius(celsius)), None)
             };
             let base = at(altitude, celsius)?.density_ratio;
             prop_assert!(at(altitude + 1.0, celsius)?.density_ratio < base);
@@ -122,7 +122,7 @@ mod tests {
 
         #[test]
         fn the_air_thins_with_height_and_carries_what_is_above_it(altitude in -2000.0..19999.0) {
-            let at = |metres| standard_atmosphere(Length::from_metres(metres));
+            let at = |metres| standard_atmosphere(Altitude::from_altitude_metres(metres));
             let (low, middle, high) = (at(altitude)?, at(altitude + 0.5)?, at(altitude + 1.0)?);
             prop_assert!(high.pressure < low.pressure && high.density < low.density);
             let weight = GRAVITY * middle.density.kilograms_per_cubic_metre();
@@ -134,7 +134,7 @@ mod tests {
     #[test]
     fn nothing_is_said_about_air_outside_the_range() {
         for metres in [-2001.0, 20001.0, f64::NAN] {
-            assert!(standard_atmosphere(Length::from_metres(metres)).is_err());
+            assert!(standard_atmosphere(Altitude::from_altitude_metres(metres)).is_err());
         }
     }
 }

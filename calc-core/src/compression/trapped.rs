@@ -10,7 +10,7 @@ use crate::geometry::displacement::cylinder_volume;
 use crate::geometry::piston_motion::{HALF_TURN, SliderCrank, check_rod};
 use crate::limit;
 use crate::method::Method;
-use crate::units::{Angle, Length, Quantity, Ratio, Temperature, TemperatureDifference, Volume};
+use crate::units::{Altitude, Angle, Length, Quantity, Ratio, Temperature, TemperatureDifference, Volume};
 
 use super::standard_atmosphere::{Charge, charge};
 
@@ -74,7 +74,7 @@ pub struct TrappedInput {
     pub seat_difference: Option<Angle>,
     /// Geopotential altitude, for the trapped air.
     #[validate(custom(function = "limit::altitude"))]
-    pub altitude: Option<Length>,
+    pub altitude: Option<Altitude>,
     /// Temperature of the intake air; the standard's at that altitude when not given.
     #[validate(custom(function = "limit::intake_temperature"))]
     pub intake_temperature: Option<Temperature>,

@@ -270,7 +270,7 @@ wire_quantities! {
     Acceleration "ft/s2" from_feet_per_second_squared feet_per_second_squared,
         "m/s2" from_metres_per_second_squared metres_per_second_squared: AccelerationInput, AccelerationOutput;
     /// An altitude.
-    Length "ft" from_feet feet, "m" from_metres metres: AltitudeInput, AltitudeOutput;
+    Altitude "ft" from_altitude_feet altitude_feet, "m" from_altitude_metres altitude_metres: AltitudeInput, AltitudeOutput;
     /// A pressure.
     Pressure "psi" from_pounds_per_square_inch pounds_per_square_inch, "bar" from_bar bar: PressureInput, PressureOutput;
     /// A temperature.

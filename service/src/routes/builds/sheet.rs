@@ -4,7 +4,10 @@ use calc_core::build::sheet as core;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use crate::wire::quantity::{AngleInput, AreaInput, DisplacementInput, EngineSpeedInput, LengthInput, PartVolumeInput};
+use crate::wire::quantity::{
+    AltitudeInput, AngleInput, AreaInput, DisplacementInput, EngineSpeedInput, LengthInput, PartVolumeInput,
+    TemperatureInput,
+};
 use crate::wire::{ShortText, Units};
 
 /// One engine as planned or as measured.
@@ -35,6 +38,8 @@ pub struct BuildRequest {
     camshaft: Option<Camshaft>,
     /// How the engine is to run, for speeds and accelerations.
     running: Option<Running>,
+    /// The air that it breathes, for the end of compression.
+    atmosphere: Option<Atmosphere>,
 }
 
 /// Cylinders and how they stand.
@@ -149,6 +154,16 @@ struct Running {
     engine_speed: EngineSpeedInput,
 }
 
+/// The air that the engine breathes.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Atmosphere {
+    /// Geopotential altitude above mean sea level.
+    altitude: AltitudeInput,
+    /// Temperature of the intake air; the standard atmosphere's at that altitude when absent.
+    intake_temperature: Option<TemperatureInput>,
+}
+
 impl BuildRequest {
     /// The sheet in core quantities.
     pub(crate) fn core(&self) -> core::Build {
@@ -188,6 +203,10 @@ impl BuildRequest {
                 .running
                 .as_ref()
                 .map(|running| core::Running { engine_speed: running.engine_speed.core(units) }),
+            atmosphere: self.atmosphere.as_ref().map(|air| core::Atmosphere {
+                altitude: air.altitude.core(units),
+                intake_temperature: air.intake_temperature.map(|temperature| temperature.core(units)),
+            }),
         }
     }
 }
