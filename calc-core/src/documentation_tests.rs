@@ -4,6 +4,7 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
+    ("build/cylinders.rs", include_str!("build/cylinders.rs")),
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
     ("compression/burn.rs", include_str!("compression/burn.rs")),
     ("compression/knock_input.rs", include_str!("compression/knock_input.rs")),

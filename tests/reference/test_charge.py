@@ -132,3 +132,26 @@ def test_a_build_says_what_its_end_of_compression_needs(service):
     answer = service.post("/v1/builds/evaluate", build)
     needs = [note["needs"] for note in answer["missing"] if note["result"] == "#/compression/end_of_compression"]
     assert needs == ["#/camshaft/intake_closes_abdc", "#/atmosphere/altitude"]
+
+
+def test_each_cylinder_of_a_build_is_a_build_of_its_own(service):
+    build = {
+        "units": "metric", "engine": {"cylinders": 3, "layout": "inline"}, "block": {"bore": 88, "deck_height": 240},
+        "crankshaft": {"stroke": 80}, "connecting_rod": {"length": 150}, "piston": {"compression_height": 49.5, "pin_offset": 0.8},
+        "cylinder_head": {"chamber_volume": 50}, "head_gasket": {"bore": 89, "compressed_thickness": 1}}
+    chambers, decks = [50.4, 49.1, 50.9], [240.05, 239.9, 240.0]
+    cases = [{"chamber_volumes": chambers}, {"deck_heights": decks}, {"chamber_volumes": chambers, "deck_heights": decks}]
+    for measured in cases:
+        found = service.post("/v1/builds/evaluate", {**build, "measured": measured})["compression"]
+        ratios = []
+        for index, cylinder in enumerate(found["cylinders"]):
+            single = service.post("/v1/builds/evaluate", {
+                **build,
+                "cylinder_head": {"chamber_volume": measured.get("chamber_volumes", [50] * 3)[index]},
+                "block": {"bore": 88, "deck_height": measured.get("deck_heights", [240] * 3)[index]}})
+            assert cylinder["cylinder"] == index + 1
+            assert math.isclose(cylinder["static_ratio"], single["compression"]["static_ratio"], rel_tol=1e-12)
+            assert math.isclose(cylinder["clearance_volume"], single["compression"]["clearance_volume"], rel_tol=1e-12)
+            assert math.isclose(cylinder["deck_clearance"], single["geometry"]["deck_clearance"], abs_tol=1e-10)
+            ratios.append(cylinder["static_ratio"])
+        assert math.isclose(found["ratio_spread"], max(ratios) - min(ratios), abs_tol=1e-12)

@@ -14,6 +14,7 @@ use crate::geometry::piston_motion::{self, SliderCrank, fast_caution};
 use crate::limit;
 use crate::units::{Angle, Length, Pressure, Temperature, Volume};
 
+use super::cylinders::{Cylinder, cylinders, spread};
 use super::sheet::{Atmosphere, Build, Camshaft, STATIC_NAMES};
 
 /// Counts the changes of the equations behind [`evaluate`]; a stored answer with another number was made by other equations.
@@ -73,6 +74,10 @@ pub struct Compression {
     pub trapped: Option<AtClosing>,
     /// The charge and what compression makes of it, when camshaft and atmosphere are given.
     pub end_of_compression: Option<EndOfCompression>,
+    /// Each cylinder by its own readings, when there are any.
+    pub cylinders: Vec<Cylinder>,
+    /// Highest of their ratios less the lowest.
+    pub ratio_spread: Option<f64>,
 }
 
 /// The air trapped at the altitude, and its state when the piston has compressed it by the trapped ratio.
@@ -129,12 +134,16 @@ pub fn evaluate(build: &Build) -> Result<Evaluation, Error> {
     {
         missing.extend((!given).then_some(Missing { result: "compression/end_of_compression", needs }));
     }
+    if compression.cylinders.is_empty() {
+        missing.extend(CYLINDER_RESULTS.map(|result| Missing { result, needs: "measured/chamber_volumes" }));
+    }
     let cautions = cautions(build, &geometry, &compression);
     Ok(Evaluation { geometry, compression, missing, cautions })
 }
 
 const RUNNING_RESULTS: [&str; 3] =
     ["geometry/mean_piston_speed", "geometry/peak_piston_speed", "geometry/peak_piston_acceleration"];
+const CYLINDER_RESULTS: [&str; 2] = ["compression/cylinders", "compression/ratio_spread"];
 const TRAPPED_RESULTS: [&str; 2] = ["compression/trapped_ratio", "compression/trapped_volume"];
 
 fn train(build: &Build) -> SliderCrank {
@@ -172,24 +181,35 @@ fn geometry(build: &Build) -> Result<Geometry, Error> {
     })
 }
 
-fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error> {
-    let bore = build.block.bore;
-    let volumes = volumes(&StaticInput {
-        bore,
+/// The items above the piston with a chamber and a deck clearance of their own.
+pub(crate) fn clearance_volumes(
+    build: &Build,
+    geometry: &Geometry,
+    chamber_volume: Volume,
+    deck_clearance: Length,
+) -> Volumes {
+    volumes(&StaticInput {
+        bore: build.block.bore,
         stroke: geometry.actual_stroke,
-        chamber_volume: build.cylinder_head.chamber_volume,
+        chamber_volume,
         gasket_bore: build.head_gasket.bore,
         gasket_area: build.head_gasket.opening_area,
         gasket_thickness: build.head_gasket.compressed_thickness,
-        deck_clearance: geometry.deck_clearance,
+        deck_clearance,
         dish_volume: build.piston.dish_volume,
         dome_volume: build.piston.dome_volume,
         top_land_height: build.piston.top_land_height,
         top_land_diameter: build.piston.top_land_diameter,
-    });
+    })
+}
+
+fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error> {
+    let bore = build.block.bore;
+    let volumes = clearance_volumes(build, geometry, build.cylinder_head.chamber_volume, geometry.deck_clearance);
     let clearance_volume = volumes.clearance();
     let closing = build.camshaft.as_ref().map(seat_closing);
     let trapped = closing.map(|closing| at_closing(&train(build), bore, clearance_volume, closing));
+    let cylinders = cylinders(build, geometry)?;
     Ok(Compression {
         static_ratio: ratio(&STATIC_NAMES, geometry.swept_volume, clearance_volume)?,
         clearance_volume,
@@ -199,6 +219,8 @@ fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error>
             (Some(trapped), Some(air)) => Some(end_of_compression(air, trapped.ratio)?),
             _ => None,
         },
+        ratio_spread: spread(&cylinders),
+        cylinders,
     })
 }
 

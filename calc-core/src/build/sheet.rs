@@ -32,6 +32,8 @@ pub struct Build {
     pub running: Option<Running>,
     /// The air it breathes, when known.
     pub atmosphere: Option<Atmosphere>,
+    /// What was measured cylinder by cylinder, when it was.
+    pub measured: Option<Measured>,
 }
 
 /// By hand, because the derived form fills a hash table for every section of every sound sheet.
@@ -48,7 +50,8 @@ impl Validate for Build {
         errors.merge_self("camshaft", self.camshaft.as_ref().map_or(Ok(()), Validate::validate));
         errors.merge_self("running", self.running.as_ref().map_or(Ok(()), Validate::validate));
         errors.merge_self("atmosphere", self.atmosphere.as_ref().map_or(Ok(()), Validate::validate));
-        for rule in [rod_clears_crank, whole_top_land] {
+        errors.merge_self("measured", self.measured.as_ref().map_or(Ok(()), Validate::validate));
+        for rule in [rod_clears_crank, whole_top_land, a_chamber_each, a_deck_height_each] {
             if let Err(broken) = rule(self) {
                 errors.add("__all__", broken);
             }
@@ -194,6 +197,25 @@ pub struct Atmosphere {
     pub intake_temperature: Option<Temperature>,
 }
 
+/// What was measured cylinder by cylinder; the sheet's single figure stands for what was not.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Measured {
+    /// Combustion chambers in the order of the cylinders.
+    #[validate(custom(function = "check_chambers"))]
+    pub chamber_volumes: Option<Vec<Volume>>,
+    /// Crank axis to deck at each cylinder, in the same order.
+    #[validate(custom(function = "check_deck_heights"))]
+    pub deck_heights: Option<Vec<Length>>,
+}
+
+fn check_chambers(volumes: &[Volume]) -> Result<(), ValidationError> {
+    volumes.iter().try_for_each(limit::chamber_volume)
+}
+
+fn check_deck_heights(heights: &[Length]) -> Result<(), ValidationError> {
+    heights.iter().try_for_each(limit::deck_height)
+}
+
 /// Where the fields of the static ratio stand in the sheet.
 pub(crate) const STATIC_NAMES: Names = Names {
     gasket_bore: "head_gasket/bore",
@@ -211,6 +233,26 @@ fn rod_clears_crank(build: &Build) -> Result<(), ValidationError> {
 fn whole_top_land(build: &Build) -> Result<(), ValidationError> {
     let piston = &build.piston;
     check_top_land(&STATIC_NAMES, build.block.bore, piston.top_land_height, piston.top_land_diameter)
+}
+
+fn a_chamber_each(build: &Build) -> Result<(), ValidationError> {
+    let given = build.measured.as_ref().and_then(|measured| measured.chamber_volumes.as_ref());
+    one_each("measured/chamber_volumes", build.engine.cylinders, given.map(Vec::len))
+}
+
+fn a_deck_height_each(build: &Build) -> Result<(), ValidationError> {
+    let given = build.measured.as_ref().and_then(|measured| measured.deck_heights.as_ref());
+    one_each("measured/deck_heights", build.engine.cylinders, given.map(Vec::len))
+}
+
+fn one_each(field: &'static str, cylinders: u32, given: Option<usize>) -> Result<(), ValidationError> {
+    match given {
+        Some(count) if u32::try_from(count) != Ok(cylinders) => {
+            let detail = format!("must have one entry for each of the {cylinders} cylinders; got {count}.");
+            Err(broken_rule(field, "contradiction", detail))
+        }
+        _ => Ok(()),
+    }
 }
 
 fn one_opening(gasket: &HeadGasket) -> Result<(), ValidationError> {

@@ -240,6 +240,7 @@ fn cautions(input: &KnockMarginInput, octane_number: f64, margin: Option<f64>) -
     limit::INTAKE_CLOSING.unusual("intake_closes_abdc", input.intake_closes_abdc, &mut cautions);
     limit::CHARGE_PRESSURE.unusual("trapped_pressure", input.trapped_pressure, &mut cautions);
     limit::CHARGE_TEMPERATURE.unusual("trapped_temperature", input.trapped_temperature, &mut cautions);
+    unusual_parameters(input, &mut cautions);
     let [low, high] = FITTED_OCTANE;
     if octane_number < low || octane_number > high {
         cautions.push(outside_fit(octane_number));
@@ -250,6 +251,18 @@ fn cautions(input: &KnockMarginInput, octane_number: f64, margin: Option<f64>) -
     cautions.push(DETONATION);
     cautions.push(STANDING);
     cautions
+}
+
+fn unusual_parameters(input: &KnockMarginInput, cautions: &mut Vec<Caution>) {
+    let used = parameters(input);
+    limit::BURN_DURATION.unusual("burn_duration", used.burn_duration, cautions);
+    limit::WIEBE_FACTOR.unusual("wiebe_factor", used.wiebe_factor, cautions);
+    limit::WIEBE_FORM.unusual("wiebe_form", used.wiebe_form, cautions);
+    limit::HEATING_VALUE.unusual("heating_value", used.heating_value, cautions);
+    limit::AIR_FUEL_RATIO.unusual("air_fuel_ratio", used.air_fuel_ratio, cautions);
+    if let Some(octane_number) = input.fuel_octane_number {
+        limit::OCTANE_NUMBER.unusual("fuel_octane_number", octane_number, cautions);
+    }
 }
 
 fn outside_fit(octane_number: f64) -> Caution {

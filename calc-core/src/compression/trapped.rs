@@ -315,6 +315,9 @@ fn cautions(input: &TrappedInput, stated: Angle) -> Vec<Caution> {
     if let Some(temperature) = input.intake_temperature {
         limit::INTAKE_TEMPERATURE.unusual("intake_temperature", temperature, &mut cautions);
     }
+    if let Some(heating) = input.charge_heating {
+        limit::CHARGE_HEATING.unusual("charge_heating", heating, &mut cautions);
+    }
     cautions.extend(lift_caution(closing, input.at_lift, input.seat_difference));
     cautions.push(STANDING);
     cautions

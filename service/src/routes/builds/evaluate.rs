@@ -1,5 +1,6 @@
 //! `/v1/builds/evaluate`
 
+use calc_core::build::cylinders::Cylinder;
 use calc_core::build::evaluate as core;
 use calc_core::build::sheet;
 use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
@@ -97,6 +98,25 @@ pub struct BuildCompression {
     /// The charge and the end of its compression; only with camshaft and atmosphere.
     #[serde(skip_serializing_if = "Option::is_none")]
     end_of_compression: Option<BuildEndOfCompression>,
+    /// Each cylinder by its own readings; only with readings.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cylinders: Option<Vec<BuildCylinder>>,
+    /// Highest of their static ratios less the lowest; only with readings.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ratio_spread: Option<RatioOutput>,
+}
+
+/// One cylinder by its own chamber and deck.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildCylinder {
+    /// Counted from one, in the order of the readings.
+    cylinder: u32,
+    /// Deck clearance: positive when the piston stops below the deck.
+    deck_clearance: LengthOutput,
+    /// Volume above the piston at top centre.
+    clearance_volume: PartVolumeOutput,
+    /// Static compression ratio.
+    static_ratio: RatioOutput,
 }
 
 /// The air trapped at the altitude, compressed by the trapped ratio as dry air without loss of heat.
@@ -185,12 +205,26 @@ impl Calculation for Evaluate {
                     end_temperature: out(end.end_temperature, units),
                     cranking_gauge_pressure: CrankingBand::new(end.cranking, units),
                 }),
+                ratio_spread: compression.ratio_spread.map(RatioOutput),
+                cylinders: (!compression.cylinders.is_empty())
+                    .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
             },
             missing: missing.into_iter().map(missing_result).collect(),
             cautions: cautions(found),
             method: Self::METHODS,
             formula_revision: core::FORMULA_REVISION,
         })
+    }
+}
+
+impl BuildCylinder {
+    fn new(one: Cylinder, units: Units) -> Self {
+        Self {
+            cylinder: one.number,
+            deck_clearance: out(one.deck_clearance, units),
+            clearance_volume: out(one.clearance_volume, units),
+            static_ratio: RatioOutput(one.static_ratio),
+        }
     }
 }
 

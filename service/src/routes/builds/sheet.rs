@@ -40,6 +40,8 @@ pub struct BuildRequest {
     running: Option<Running>,
     /// The air that it breathes, for the end of compression.
     atmosphere: Option<Atmosphere>,
+    /// What was measured cylinder by cylinder, for the ratio of each.
+    measured: Option<Measured>,
 }
 
 /// Cylinders and how they stand.
@@ -164,6 +166,18 @@ struct Atmosphere {
     intake_temperature: Option<TemperatureInput>,
 }
 
+/// What was measured cylinder by cylinder, one entry for each; the sheet's single figure stands for what was not.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Measured {
+    /// Combustion chambers in the order of the cylinders.
+    #[schema(max_items = 48)]
+    chamber_volumes: Option<Vec<PartVolumeInput>>,
+    /// Deck height at each cylinder, in the same order.
+    #[schema(max_items = 48)]
+    deck_heights: Option<Vec<LengthInput>>,
+}
+
 impl BuildRequest {
     /// The sheet in core quantities.
     pub(crate) fn core(&self) -> core::Build {
@@ -203,6 +217,16 @@ impl BuildRequest {
                 .running
                 .as_ref()
                 .map(|running| core::Running { engine_speed: running.engine_speed.core(units) }),
+            measured: self.measured.as_ref().map(|measured| core::Measured {
+                chamber_volumes: measured
+                    .chamber_volumes
+                    .as_ref()
+                    .map(|list| list.iter().map(|volume| volume.core(units)).collect()),
+                deck_heights: measured
+                    .deck_heights
+                    .as_ref()
+                    .map(|list| list.iter().map(|height| height.core(units)).collect()),
+            }),
             atmosphere: self.atmosphere.as_ref().map(|air| core::Atmosphere {
                 altitude: air.altitude.core(units),
                 intake_temperature: air.intake_temperature.map(|temperature| temperature.core(units)),
