@@ -14,6 +14,7 @@ const FILES: &[(&str, &str)] = &[
     ("compression/standard_atmosphere.rs", include_str!("compression/standard_atmosphere.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
+    ("compression/valve_event.rs", include_str!("compression/valve_event.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
     ("geometry/displacement.rs", include_str!("geometry/displacement.rs")),
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),

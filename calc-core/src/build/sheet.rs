@@ -3,7 +3,7 @@
 use validator::{Validate, ValidationError, ValidationErrors};
 
 use crate::compression::r#static::{Names, check_gasket_opening, check_top_land};
-use crate::compression::trapped::check_seat;
+use crate::compression::valve_event::check_seat;
 use crate::error::broken_rule;
 use crate::geometry::piston_motion::check_rod;
 use crate::limit;

@@ -8,3 +8,4 @@ pub mod knock_margin;
 pub mod standard_atmosphere;
 pub mod r#static;
 pub mod trapped;
+pub(crate) mod valve_event;

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use validator::{Validate, ValidationError};
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{Caution, STANDING};
 use crate::error::{Error, broken_rule, contradiction};
 use crate::geometry::displacement::cylinder_volume;
 use crate::geometry::piston_motion::{HALF_TURN, SliderCrank, check_rod};
@@ -13,6 +13,7 @@ use crate::method::Method;
 use crate::units::{Altitude, Angle, Length, Quantity, Ratio, Temperature, TemperatureDifference, Volume};
 
 use super::standard_atmosphere::{Charge, charge};
+use super::valve_event::{check_seat, lift_caution, seated};
 
 /// How the trapped ratio is worked out.
 pub const METHOD: Method = Method {
@@ -148,38 +149,6 @@ fn seat_within_range(input: &TrappedInput) -> Result<(), ValidationError> {
     check_seat("at_lift", "seat_difference", closing, input.at_lift, input.seat_difference)
 }
 
-/// A seat difference belongs to a closing at a lift, and the seated closing is a closing too.
-pub(crate) fn check_seat(
-    lift_name: &'static str,
-    difference_name: &'static str,
-    closing: Angle,
-    at_lift: Option<Length>,
-    seat_difference: Option<Angle>,
-) -> Result<(), ValidationError> {
-    let Some(difference) = seat_difference else { return Ok(()) };
-    match at_lift {
-        None => {
-            let detail = "is missing: a seat difference needs the lift at which the closing is stated.";
-            return Err(broken_rule(lift_name, "missing", detail.to_owned()));
-        }
-        Some(lift) if lift <= Length::default() => {
-            let detail = "belongs to a closing that is stated at a lift; at no lift the valve is seated already.";
-            return Err(broken_rule(difference_name, "contradiction", detail.to_owned()));
-        }
-        Some(_) => {}
-    }
-    let latest = limit::INTAKE_CLOSING.max;
-    if seated(closing, Some(difference)) > latest {
-        let detail = format!(
-            "puts the valve on its seat {} after bottom centre; at most {} is taken.",
-            seated(closing, Some(difference)).shown(),
-            latest.shown()
-        );
-        return Err(broken_rule(difference_name, "contradiction", detail));
-    }
-    Ok(())
-}
-
 fn air_needs_altitude(input: &TrappedInput) -> Result<(), ValidationError> {
     let wanted = input.intake_temperature.is_some() || input.charge_heating.is_some();
     if wanted && input.altitude.is_none() {
@@ -229,11 +198,6 @@ pub fn evaluate(input: &TrappedInput) -> Result<Trapped, Error> {
         },
         cautions: cautions(input, stated),
     })
-}
-
-/// The seated closing of a stated one.
-pub(crate) fn seated(stated: Angle, seat_difference: Option<Angle>) -> Angle {
-    Angle::from_radians(stated.radians() + seat_difference.unwrap_or_default().radians())
 }
 
 /// Clearance volume and static ratio, whichever of them is given.
@@ -321,25 +285,6 @@ fn cautions(input: &TrappedInput, stated: Angle) -> Vec<Caution> {
     cautions.extend(lift_caution(closing, input.at_lift, input.seat_difference));
     cautions.push(STANDING);
     cautions
-}
-
-/// The caution for a closing stated at a lift without saying when the valve seats.
-pub(crate) fn lift_caution(
-    path: &'static str,
-    at_lift: Option<Length>,
-    seat_difference: Option<Angle>,
-) -> Option<Caution> {
-    let stated = at_lift.is_some_and(|lift| lift > Length::default()) && seat_difference.is_none();
-    stated.then(|| Caution {
-        code: "closing_stated_at_lift",
-        severity: Severity::Note,
-        about: About::Request,
-        path: path.into(),
-        detail: "The closing is stated at a lift; the valve seats later, so that the truly trapped ratio is lower. Compare only \
-                 ratios from events at one lift."
-            .into(),
-        source: COMMON_PRACTICE,
-    })
 }
 
 #[cfg(test)]
