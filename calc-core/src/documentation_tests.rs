@@ -4,6 +4,7 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
+    ("build/cylinders.rs", include_str!("build/cylinders.rs")),
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
     ("compression/cylinder_spread.rs", include_str!("compression/cylinder_spread.rs")),
     ("compression/area_profile.rs", include_str!("compression/area_profile.rs")),
@@ -15,6 +16,12 @@ const FILES: &[(&str, &str)] = &[
     ("build/operation_cautions.rs", include_str!("build/operation_cautions.rs")),
     ("build/operation_rules.rs", include_str!("build/operation_rules.rs")),
     ("build/operations.rs", include_str!("build/operations.rs")),
+    ("compression/burn.rs", include_str!("compression/burn.rs")),
+    ("compression/knock_input.rs", include_str!("compression/knock_input.rs")),
+    ("compression/knock_margin.rs", include_str!("compression/knock_margin.rs")),
+    ("compression/end_state.rs", include_str!("compression/end_state.rs")),
+    ("compression/gas.rs", include_str!("compression/gas.rs")),
+    ("compression/standard_atmosphere.rs", include_str!("compression/standard_atmosphere.rs")),
     ("compression/static.rs", include_str!("compression/static.rs")),
     ("compression/target.rs", include_str!("compression/target.rs")),
     ("compression/target_solution.rs", include_str!("compression/target_solution.rs")),
@@ -22,6 +29,7 @@ const FILES: &[(&str, &str)] = &[
     ("compression/tolerance_draws.rs", include_str!("compression/tolerance_draws.rs")),
     ("compression/tolerance_items.rs", include_str!("compression/tolerance_items.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
+    ("compression/valve_event.rs", include_str!("compression/valve_event.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
     ("geometry/displacement.rs", include_str!("geometry/displacement.rs")),
     ("geometry/manifold_fit.rs", include_str!("geometry/manifold_fit.rs")),

@@ -8,7 +8,10 @@
 use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
-use crate::units::{Angle, Area, Length, Quantity, Ratio, RotationalSpeed, Volume, rounded};
+use crate::units::{
+    Altitude, Angle, Area, Length, Pressure, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature,
+    TemperatureDifference, Volume, rounded,
+};
 
 /// The two ranges of one input.
 #[derive(Debug, Clone, Copy)]
@@ -66,17 +69,13 @@ impl<Q: Quantity> Limit<Q> {
 
     /// What to add to a message when the same figure in the other system's unit would be usual.
     fn mistaken_unit(&self, value: Q) -> String {
-        let factor = |symbol| Q::unit(symbol).map_or(1.0, |unit| unit.factor);
-        let [inch, metric] = Q::SHOP;
-        if factor(inch) == factor(metric) {
-            return String::new();
-        }
+        let (Some(inch), Some(metric)) = (Q::unit(Q::SHOP[0]), Q::unit(Q::SHOP[1])) else { return String::new() };
         // Written in inches but read as metric, or the other way round.
-        for (meant, read) in [(inch, metric), (metric, inch)] {
-            let figure = value.si() / factor(read);
-            let other = Q::from_si(figure * factor(meant));
-            if other >= self.usual_min && other <= self.usual_max {
-                return format!(" \"{} {meant}\" would be usual: is the unit right?", rounded(figure));
+        for (meant, read_as) in [(inch, metric), (metric, inch)] {
+            let figure = read_as.of_si(value.si());
+            let other = Q::from_si(meant.to_si(figure));
+            if meant != read_as && other >= self.usual_min && other <= self.usual_max {
+                return format!(" \"{} {}\" would be usual: is the unit right?", rounded(figure), meant.symbol());
             }
         }
         String::new()
@@ -165,8 +164,6 @@ limits! {
     OUTLINE_COORDINATE outline_coordinate: Length::from_inches, -50.0 to 50.0, usual -10.0 to 10.0;
     /// Radius of an arc of a traced outline.
     ARC_RADIUS arc_radius: Length::from_inches, 0.001 to 100.0, usual 0.01 to 10.0;
-    /// A wanted static compression ratio.
-    COMPRESSION_RATIO compression_ratio: Ratio::from_plain, 1.01 to 100.0, usual 6.0 to 24.0;
     /// Piston pin at top centre to the deck: compression height plus deck clearance.
     PIN_TO_DECK pin_to_deck: Length::from_inches, 0.1 to 60.0, usual 0.7 to 4.2;
     /// Liquid poured into a space above a piston or under a plate.
@@ -223,6 +220,38 @@ limits! {
     MAIN_HOUSING_BORE main_housing_bore: Length::from_inches, 0.2 to 60.0, usual 1.5 to 6.0;
     /// The most that one pass of a machine takes.
     STOCK_PER_PASS stock_per_pass: Length::from_inches, 0.0001 to 1.0, usual 0.0002 to 0.15;
+    /// How much later the valve seats than the stated event at a lift.
+    SEAT_DIFFERENCE seat_difference: Angle::from_degrees, 0.0 to 90.0, usual 5.0 to 45.0;
+    /// A compression ratio, static, trapped or wanted; at one there would be no stroke.
+    COMPRESSION_RATIO compression_ratio: Ratio::from_plain, 1.01 to 40.0, usual 4.0 to 24.0;
+    /// Geopotential altitude above mean sea level: the range of ISO 2533 that is used here.
+    ALTITUDE altitude: Altitude::from_altitude_metres, -2000.0 to 20000.0, usual -450.0 to 4500.0;
+    /// Temperature of the intake air.
+    INTAKE_TEMPERATURE intake_temperature: Temperature::from_degrees_celsius, -60.0 to 150.0, usual -40.0 to 70.0;
+    /// How much warmer the charge is at intake closing than the intake air.
+    CHARGE_HEATING charge_heating: TemperatureDifference::from_celsius_steps, 0.0 to 200.0, usual 0.0 to 90.0;
+    /// Temperature of the charge at the start of compression.
+    CHARGE_TEMPERATURE charge_temperature: Temperature::from_degrees_celsius, -60.0 to 250.0, usual -30.0 to 160.0;
+    /// Absolute pressure of the charge at the start of compression, or of the air around.
+    CHARGE_PRESSURE charge_pressure: Pressure::from_bar, 0.02 to 10.0, usual 0.2 to 4.0;
+    /// Exponent of a polytropic compression.
+    POLYTROPIC_EXPONENT polytropic_exponent: Ratio::from_plain, 1.0 to 1.67, usual 1.2 to 1.42;
+    /// Spark before top centre.
+    SPARK_ADVANCE spark_advance: Angle::from_degrees, -20.0 to 80.0, usual 0.0 to 50.0;
+    /// Crank travel from spark to the end of the Wiebe burn.
+    BURN_DURATION burn_duration: Angle::from_degrees, 10.0 to 150.0, usual 30.0 to 90.0;
+    /// Wiebe's factor a: how complete the burn is at the end of its duration.
+    WIEBE_FACTOR wiebe_factor: Ratio::from_plain, 1.0 to 10.0, usual 2.0 to 7.0;
+    /// Wiebe's form m, of the exponent m + 1: how slowly the burn starts.
+    WIEBE_FORM wiebe_form: Ratio::from_plain, 0.0 to 6.0, usual 1.0 to 4.0;
+    /// Lower heating value of a fuel.
+    HEATING_VALUE heating_value: SpecificEnergy::from_megajoules_per_kilogram, 5.0 to 125.0, usual 15.0 to 50.0;
+    /// Mass of air per mass of fuel.
+    AIR_FUEL_RATIO air_fuel_ratio: Ratio::from_plain, 1.0 to 80.0, usual 5.0 to 20.0;
+    /// Octane number of a fuel.
+    OCTANE_NUMBER octane_number: Ratio::from_plain, 40.0 to 140.0, usual 80.0 to 120.0;
+    /// A share of a whole.
+    SHARE share: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
 }
 
 /// Most cylinders of one engine: the largest radials built have fewer.

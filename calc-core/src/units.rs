@@ -2,6 +2,7 @@
 //!
 //! A factor is the exact definition where there is one. Source of all factors: NIST Special Publication 811 (2008),
 //! appendix B.8 "Factors for units listed alphabetically"; the litre and the degree: the SI Brochure, 9th edition, table 8.
+//! Only a temperature has an offset as well: a temperature difference is another quantity, so that the two cannot be mixed up.
 
 use std::f64::consts::PI;
 
@@ -12,9 +13,23 @@ pub struct Unit {
     pub symbols: &'static [&'static str],
     /// SI units in one of this unit.
     pub factor: f64,
+    /// SI value of this unit's zero; zero but for temperatures.
+    pub offset: f64,
 }
 
 impl Unit {
+    /// The SI value of a figure in this unit.
+    #[must_use]
+    pub const fn to_si(&self, figure: f64) -> f64 {
+        figure * self.factor + self.offset
+    }
+
+    /// The figure in this unit of an SI value.
+    #[must_use]
+    pub const fn of_si(&self, value: f64) -> f64 {
+        (value - self.offset) / self.factor
+    }
+
     /// The spelling used in answers and messages.
     #[must_use]
     pub const fn symbol(&self) -> &'static str {
@@ -28,7 +43,7 @@ pub trait Quantity: Copy + PartialOrd + std::fmt::Debug + 'static {
     const NAME: &'static str;
     /// Every unit that may be written for this quantity.
     const UNITS: &'static [Unit];
-    /// The units in which messages show it: the inch system's, then the metric system's.
+    /// The units in which messages show it: the inch system's, then the metric system's; empty for a plain number.
     const SHOP: [&'static str; 2];
 
     /// From a value in SI units.
@@ -46,8 +61,8 @@ pub trait Quantity: Copy + PartialOrd + std::fmt::Debug + 'static {
     #[must_use]
     fn shown(self) -> String {
         let parts = Self::SHOP.map(|symbol| {
-            let factor = Self::unit(symbol).map_or(1.0, |unit| unit.factor);
-            format!("{} {symbol}", rounded(self.si() / factor))
+            let figure = Self::unit(symbol).map_or(self.si(), |unit| unit.of_si(self.si()));
+            format!("{} {symbol}", rounded(figure)).trim_end().to_owned()
         });
         let [inch, metric] = parts;
         if Self::SHOP[0] == Self::SHOP[1] { inch } else { format!("{inch} ({metric})") }
@@ -66,7 +81,7 @@ pub(crate) fn rounded(value: f64) -> String {
 
 macro_rules! quantities {
     ($($(#[$doc:meta])* $name:ident $label:literal [$inch:literal, $metric:literal] {
-        $($from:ident, $to:ident: [$($symbol:literal),+] = $factor:expr;)+
+        $($from:ident, $to:ident: [$($symbol:literal),+] = $factor:expr $(, zero at $offset:expr)?;)+
     })+) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, serde::Serialize)]
@@ -74,7 +89,9 @@ macro_rules! quantities {
 
         impl Quantity for $name {
             const NAME: &'static str = $label;
-            const UNITS: &'static [Unit] = &[$(Unit { symbols: &[$($symbol),+], factor: $factor }),+];
+            const UNITS: &'static [Unit] = &[$(
+                Unit { symbols: &[$($symbol),+], factor: $factor, offset: 0.0 $(+ $offset)? }
+            ),+];
             const SHOP: [&'static str; 2] = [$inch, $metric];
             fn from_si(value: f64) -> Self { Self(value) }
             fn si(self) -> f64 { self.0 }
@@ -83,16 +100,23 @@ macro_rules! quantities {
         impl $name {$(
             #[doc = concat!("From a value in ", $($symbol, " ",)+ "(first spelling is the usual one).")]
             #[must_use]
-            pub const fn $from(value: f64) -> Self { Self(value * $factor) }
+            pub const fn $from(value: f64) -> Self { Self(value * $factor $(+ $offset)?) }
             #[doc = concat!("The value in ", $($symbol, " ",)+ "(first spelling is the usual one).")]
             #[must_use]
-            pub const fn $to(self) -> f64 { self.0 / $factor }
+            pub const fn $to(self) -> f64 { (self.0 $(- $offset)?) / $factor }
         )+}
     )+};
 }
 
 const INCH: f64 = 0.0254;
 const FOOT: f64 = 12.0 * INCH;
+/// Standard gravity in m/s2.
+const GRAVITY: f64 = 9.806_65;
+const POUND: f64 = 0.453_592_37;
+const PSI: f64 = POUND * GRAVITY / (INCH * INCH);
+const RANKINE: f64 = 5.0 / 9.0;
+/// One British thermal unit (International Table) per pound: 2326 J/kg by definition.
+const BTU_PER_POUND: f64 = 2326.0;
 
 quantities! {
     /// A length, in metres.
@@ -125,10 +149,6 @@ quantities! {
         from_radians, radians: ["rad"] = 1.0;
         from_degrees, degrees: ["deg", "°", "degree", "degrees"] = PI / 180.0;
     }
-    /// A ratio of two like quantities, such as a compression ratio.
-    Ratio "ratio" [":1", ":1"] {
-        from_plain, plain: [":1", "1"] = 1.0;
-    }
     /// A speed of rotation, in radians per second.
     RotationalSpeed "rotational speed" ["rev/min", "rev/min"] {
         from_radians_per_second, radians_per_second: ["rad/s"] = 1.0;
@@ -145,7 +165,65 @@ quantities! {
     Acceleration "acceleration" ["ft/s2", "m/s2"] {
         from_metres_per_second_squared, metres_per_second_squared: ["m/s2", "m/s^2", "m/s²"] = 1.0;
         from_feet_per_second_squared, feet_per_second_squared: ["ft/s2", "ft/s^2", "ft/s²"] = FOOT;
-        from_standard_gravities, standard_gravities: ["g"] = 9.806_65;
+        from_standard_gravities, standard_gravities: ["g"] = GRAVITY;
+    }
+    /// A height above sea level, in metres: a length that nobody gives in inches.
+    Altitude "altitude" ["ft", "m"] {
+        from_altitude_metres, altitude_metres: ["m"] = 1.0;
+        from_altitude_feet, altitude_feet: ["ft"] = FOOT;
+        from_altitude_kilometres, altitude_kilometres: ["km"] = 1000.0;
+    }
+    /// An absolute or gauge pressure, or a difference of pressures, in pascals.
+    Pressure "pressure" ["psi", "bar"] {
+        from_pascals, pascals: ["Pa"] = 1.0;
+        from_hectopascals, hectopascals: ["hPa", "mbar"] = 100.0;
+        from_kilopascals, kilopascals: ["kPa"] = 1e3;
+        from_megapascals, megapascals: ["MPa"] = 1e6;
+        from_bar, bar: ["bar"] = 1e5;
+        from_standard_atmospheres, standard_atmospheres: ["atm"] = 101_325.0;
+        from_pounds_per_square_inch, pounds_per_square_inch: ["psi", "lbf/in2"] = PSI;
+        from_inches_of_mercury, inches_of_mercury: ["inHg"] = INCH * 1000.0 * 133.322_387_415;
+    }
+    /// A temperature, in kelvins.
+    Temperature "temperature" ["degF", "degC"] {
+        from_kelvins, kelvins: ["K"] = 1.0;
+        from_degrees_celsius, degrees_celsius: ["degC", "°C", "C"] = 1.0, zero at 273.15;
+        from_degrees_fahrenheit, degrees_fahrenheit: ["degF", "°F", "F"] = RANKINE, zero at 459.67 * RANKINE;
+    }
+    /// A difference of two temperatures, in kelvins.
+    TemperatureDifference "temperature difference" ["degF", "degC"] {
+        from_kelvin_steps, kelvin_steps: ["K"] = 1.0;
+        from_celsius_steps, celsius_steps: ["degC", "°C", "C"] = 1.0;
+        from_fahrenheit_steps, fahrenheit_steps: ["degF", "°F", "F"] = RANKINE;
+    }
+    /// A mass per volume, in kilograms per cubic metre.
+    Density "density" ["lb/ft3", "kg/m3"] {
+        from_kilograms_per_cubic_metre, kilograms_per_cubic_metre: ["kg/m3", "kg/m^3", "kg/m³"] = 1.0;
+        from_grams_per_cubic_centimetre, grams_per_cubic_centimetre: ["g/cm3", "g/cm^3", "g/cm³", "g/mL"] = 1000.0;
+        from_pounds_per_cubic_foot, pounds_per_cubic_foot: ["lb/ft3", "lb/ft^3", "lb/ft³"] = POUND / (FOOT * FOOT * FOOT);
+    }
+    /// An energy per mass, in joules per kilogram.
+    SpecificEnergy "energy per mass" ["Btu/lb", "MJ/kg"] {
+        from_joules_per_kilogram, joules_per_kilogram: ["J/kg"] = 1.0;
+        from_kilojoules_per_kilogram, kilojoules_per_kilogram: ["kJ/kg"] = 1e3;
+        from_megajoules_per_kilogram, megajoules_per_kilogram: ["MJ/kg"] = 1e6;
+        from_btu_per_pound, btu_per_pound: ["Btu/lb"] = BTU_PER_POUND;
+    }
+    /// A ratio, a share or another plain number; a compression ratio may be written `9.5:1`, a share `85 %`.
+    Ratio "ratio" ["", ""] {
+        from_plain, plain: [":1"] = 1.0;
+        from_percent, percent: ["%"] = 0.01;
+    }
+    /// A change per degree of crank angle, in 1/rad.
+    PerAngle "change per angle" ["1/deg", "1/deg"] {
+        from_per_radian, per_radian: ["1/rad"] = 1.0;
+        from_per_degree, per_degree: ["1/deg"] = 180.0 / PI;
+    }
+    /// A change per degree of temperature, in 1/K.
+    PerTemperature "change per temperature" ["1/degF", "1/degC"] {
+        from_per_kelvin, per_kelvin: ["1/K"] = 1.0;
+        from_per_degree_celsius, per_degree_celsius: ["1/degC"] = 1.0;
+        from_per_degree_fahrenheit, per_degree_fahrenheit: ["1/degF"] = 1.0 / RANKINE;
     }
 }
 
@@ -169,7 +247,7 @@ mod tests {
             for (index, spelling) in spellings.iter().enumerate() {
                 assert!(!spellings[index + 1..].contains(spelling), "{} has {spelling} twice", Q::NAME);
             }
-            assert!(Q::SHOP.iter().all(|symbol| Q::unit(symbol).is_some()), "{}", Q::NAME);
+            assert!(Q::SHOP.iter().all(|symbol| symbol.is_empty() || Q::unit(symbol).is_some()), "{}", Q::NAME);
         }
         check::<Length>();
         check::<Area>();
@@ -179,5 +257,29 @@ mod tests {
         check::<RotationalSpeed>();
         check::<Speed>();
         check::<Acceleration>();
+        check::<Altitude>();
+        check::<Pressure>();
+        check::<Temperature>();
+        check::<TemperatureDifference>();
+        check::<Density>();
+        check::<SpecificEnergy>();
+        check::<Ratio>();
+        check::<PerAngle>();
+        check::<PerTemperature>();
+    }
+
+    #[test]
+    fn a_temperature_has_an_offset_and_a_difference_has_none() {
+        assert_eq!(Temperature::from_degrees_celsius(15.0).shown(), "59 degF (15 degC)");
+        assert_eq!(TemperatureDifference::from_celsius_steps(15.0).shown(), "27 degF (15 degC)");
+        assert!((Temperature::from_degrees_fahrenheit(98.6).kelvins() - 310.15).abs() < 1e-12);
+        for unit in Temperature::UNITS {
+            assert!((unit.of_si(unit.to_si(-40.0)) + 40.0).abs() < 1e-12, "{}", unit.symbol());
+        }
+    }
+
+    #[test]
+    fn a_plain_number_is_shown_without_a_unit() {
+        assert_eq!(Ratio::from_plain(9.5).shown(), "9.5");
     }
 }

@@ -67,9 +67,14 @@ fn no_such_result(field: &str, code: &str, detail: &str) -> FieldError {
 }
 
 fn not_in_answer(entry: &Entry, answer: &Value, field: &str) -> FieldError {
-    if let Some(needs) = answer["missing"].as_array().into_iter().flatten().find(|note| {
-        note["result"].as_str().is_some_and(|result| result.trim_start_matches("#/").replace('/', ".") == field)
-    }) {
+    // A whole section may be missing: then each of its fields is.
+    let belongs = |result: &str| {
+        let result = result.trim_start_matches("#/").replace('/', ".");
+        field.strip_prefix(&result).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+    };
+    if let Some(needs) =
+        answer["missing"].as_array().into_iter().flatten().find(|note| note["result"].as_str().is_some_and(belongs))
+    {
         let needs = needs["needs"].as_str().unwrap_or_default().trim_start_matches("#/").replace('/', ".");
         return no_such_result(field, "not_computed", &format!("needs {needs}."));
     }
@@ -110,6 +115,15 @@ pub(crate) fn inline(problem: &Problem) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_field_of_a_missing_section_names_what_the_section_needs() {
+        let answer = serde_json::json!({"missing": [{"result": "#/a/section", "needs": "#/air/altitude"}], "a": {"sectional": 1}});
+        let entry = &crate::routes::CALCULATIONS[0];
+        let missing = text(entry, &answer, &["a.section.pressure".to_owned()]).unwrap_err();
+        assert!(inline(&missing).contains("needs air.altitude"), "{}", inline(&missing));
+        assert_eq!(text(entry, &answer, &["a.sectional".to_owned()]).unwrap(), "1");
+    }
 
     #[test]
     fn three_decimals_get_a_fourth() {

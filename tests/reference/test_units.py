@@ -19,6 +19,7 @@ PINT = {
     "in": "inch", "inches": "inch", "°": "degree", "µm": "micrometer", "l": "L",
     ":1": "dimensionless", "1": "dimensionless",
     "m/s2": "m/s**2", "ft/s2": "foot/s**2",
+    "C": "degC", "°C": "degC", "F": "degF", "°F": "degF", "lbf/in2": "psi", "Btu/lb": "Btu_it/lb", ":1": "", "%": "percent",
 }
 
 
@@ -32,6 +33,11 @@ def spellings(service, schema):
     pattern = document["components"]["schemas"][schema]["oneOf"][1]["pattern"]
     return [text.replace("\\^", "^") for text in re.search(r"\\s\*\((.*)\)\?\\s", pattern).group(1).split("|")]
 
+
+TRAPPED = {"units": "metric", "bore": 92, "stroke": 84, "rod_length": 146, "static_ratio": 10, "intake_closes_abdc": 60}
+ISOTHERM = {
+    "units": "metric", "ratio": 10, "gas_model": "polytropic", "polytropic_exponent": 1, "start_pressure": 1,
+    "start_temperature": 20}
 
 # A request, the field that takes the quantity, the answer's field that gives it back in the unit named.
 ECHOES = {
@@ -49,13 +55,28 @@ ECHOES = {
     "AngleInput": (
         "/v1/geometry/piston-motion", {"units": "metric", "stroke": 80, "rod_length": 140, "step": 360, "to": 360}, "from",
         "/points/0/crank_angle", "degree", 30),
-    "CompressionRatioInput": (
-        "/v1/compression/target",
-        {"units": "metric", "unknown": "chamber", "bore": 90, "stroke": 90, "gasket_bore": 90, "gasket_thickness": 1, "deck_clearance": 0},
-        "target_ratio", "/static_ratio", "dimensionless", 10),
     "EngineSpeedInput": (
         "/v1/geometry/piston-motion", {"units": "metric", "stroke": 100, "rod_length": 150}, "engine_speed",
         "/mean_piston_speed", "revolution/second", 50),
+    "AltitudeInput": ("/v1/compression/trapped", TRAPPED, "altitude", "/charge/ambient_temperature", "m", 1000),
+    "RatioInput": ("/v1/compression/trapped", TRAPPED, "static_ratio", "/static_ratio", "", 9.5),
+    "TemperatureDifferenceInput": (
+        "/v1/compression/trapped", {**TRAPPED, "altitude": 0, "intake_temperature": "0 degC"}, "charge_heating",
+        "/charge/trapped_temperature", "delta_degC", 18),
+    "TemperatureInput": ("/v1/compression/end-state", ISOTHERM, "start_temperature", "/end_temperature", "degC", 35),
+    "PressureInput": ("/v1/compression/end-state", ISOTHERM, "start_pressure", "/end_pressure", "bar", 2.5),
+    "SpecificEnergyInput": (
+        "/v1/compression/knock-margin",
+        {"units": "metric", "stroke": 90, "rod_length": 140, "static_ratio": 9, "intake_closes_abdc": 60, "trapped_pressure": 1,
+         "trapped_temperature": 60, "spark_advances": [20], "engine_speeds": [3000]},
+        "heating_value", "/parameters/heating_value", "MJ/kg", 42.5),
+}
+
+# What the answer holds where it is not the size itself.
+ANSWERS = {
+    "EngineSpeedInput": 2 * 0.1 * 50,  # mean piston speed of a 0.1 m stroke
+    "AltitudeInput": 15 - 0.0065 * 1000,  # the standard atmosphere's temperature
+    "PressureInput": 10 * 2.5,  # ten times the pressure in a tenth of the volume
 }
 
 
@@ -71,12 +92,12 @@ def test_every_spelling_means_what_pint_says(service, schema):
     found = spellings(service, schema)
     assert len(found) >= 2
     for spelling in found:
-        value = (size * UNITS(unit)).to(pint_unit(spelling)).magnitude
+        target = pint_unit(spelling)
+        if schema == "TemperatureDifferenceInput" and target != UNITS.kelvin:
+            target = UNITS(f"delta_{target}").units
+        value = UNITS.Quantity(size, unit).to(target).magnitude
         answer = at(service.post(path, {**request, field: f"{value!r} {spelling}"}), pointer)
-        expected = size
-        if schema == "EngineSpeedInput":
-            expected = 2 * 0.1 * size  # mean piston speed of a 0.1 m stroke
-        assert math.isclose(answer, expected, rel_tol=1e-12), spelling
+        assert math.isclose(answer, ANSWERS.get(schema, size), rel_tol=1e-12), spelling
 
 
 def test_answers_in_inches_and_millimetres_are_the_same_engine(service):

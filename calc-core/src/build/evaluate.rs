@@ -2,17 +2,21 @@
 
 use validator::Validate;
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, Caution, STANDING, Severity};
+use crate::compression::end_state::{CrankingBand, compressed_air, cranking, cranking_note, real_gas_note};
+use crate::compression::standard_atmosphere::{Charge, charge};
 use crate::compression::r#static::{StaticInput, Volumes, gasket_overhang, ratio, ratio_caution, volumes};
-use crate::compression::trapped::{Trapped, trapped};
+use crate::compression::trapped::{AtClosing, at_closing};
+use crate::compression::valve_event::{lift_caution, seated};
 use crate::error::Error;
 use crate::geometry::deck_stack::{pin_height_at_top_centre, squish_caution};
 use crate::geometry::displacement::{cylinder_volume, label_caution, label_difference_ratio};
 use crate::geometry::piston_motion::{self, SliderCrank, fast_caution};
 use crate::limit;
-use crate::units::{Angle, Length, Volume};
+use crate::units::{Angle, Length, Pressure, Temperature, Volume};
 
-use super::sheet::{Build, STATIC_NAMES};
+use super::cylinders::{Cylinder, cylinders, spread};
+use super::sheet::{Atmosphere, Build, Camshaft, STATIC_NAMES};
 
 /// Counts the changes of the equations behind [`evaluate`]; a stored answer with another number was made by other equations.
 pub const FORMULA_REVISION: u32 = 1;
@@ -68,7 +72,26 @@ pub struct Compression {
     /// The items of the clearance volume.
     pub volumes: Volumes,
     /// What the closing intake valve traps, when the camshaft is given.
-    pub trapped: Option<Trapped>,
+    pub trapped: Option<AtClosing>,
+    /// The charge and what compression makes of it, when camshaft and atmosphere are given.
+    pub end_of_compression: Option<EndOfCompression>,
+    /// Each cylinder by its own readings, when there are any.
+    pub cylinders: Vec<Cylinder>,
+    /// Highest of their ratios less the lowest.
+    pub ratio_spread: Option<f64>,
+}
+
+/// The air trapped at the altitude, and its state when the piston has compressed it by the trapped ratio.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndOfCompression {
+    /// The air at intake closing.
+    pub charge: Charge,
+    /// Absolute pressure at the end.
+    pub end_pressure: Pressure,
+    /// Temperature at the end.
+    pub end_temperature: Temperature,
+    /// What a gauge may show on the starter.
+    pub cranking: CrankingBand,
 }
 
 /// A result that could not be computed, and the input that it needs.
@@ -82,8 +105,9 @@ pub struct Missing {
 
 /// Every consequence of a build sheet.
 ///
-/// **Equation** Those of `displacement`, `deck-stack`, `slider-crank-exact`, `static-compression-ratio` and
-/// `trapped-compression-ratio`; the swept volume uses the distance that the piston really travels.
+/// **Equation** Those of `displacement`, `deck-stack`, `slider-crank-exact`, `static-compression-ratio`,
+/// `trapped-compression-ratio`, `standard-atmosphere` and `end-of-compression`; the swept volume uses the distance that the
+/// piston really travels, the end of compression the trapped ratio.
 ///
 /// **Shape** One build.
 ///
@@ -106,12 +130,21 @@ pub fn evaluate(build: &Build) -> Result<Evaluation, Error> {
     if compression.trapped.is_none() {
         missing.extend(TRAPPED_RESULTS.map(|result| Missing { result, needs: "camshaft/intake_closes_abdc" }));
     }
+    for (given, needs) in
+        [(build.camshaft.is_some(), "camshaft/intake_closes_abdc"), (build.atmosphere.is_some(), "atmosphere/altitude")]
+    {
+        missing.extend((!given).then_some(Missing { result: "compression/end_of_compression", needs }));
+    }
+    if compression.cylinders.is_empty() {
+        missing.extend(CYLINDER_RESULTS.map(|result| Missing { result, needs: "measured/chamber_volumes" }));
+    }
     let cautions = cautions(build, &geometry, &compression);
     Ok(Evaluation { geometry, compression, missing, cautions })
 }
 
 const RUNNING_RESULTS: [&str; 3] =
     ["geometry/mean_piston_speed", "geometry/peak_piston_speed", "geometry/peak_piston_acceleration"];
+const CYLINDER_RESULTS: [&str; 2] = ["compression/cylinders", "compression/ratio_spread"];
 const TRAPPED_RESULTS: [&str; 2] = ["compression/trapped_ratio", "compression/trapped_volume"];
 
 fn train(build: &Build) -> SliderCrank {
@@ -149,32 +182,59 @@ fn geometry(build: &Build) -> Result<Geometry, Error> {
     })
 }
 
-fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error> {
-    let bore = build.block.bore;
-    let volumes = volumes(&StaticInput {
-        bore,
+/// The items above the piston with a chamber and a deck clearance of their own.
+pub(crate) fn clearance_volumes(
+    build: &Build,
+    geometry: &Geometry,
+    chamber_volume: Volume,
+    deck_clearance: Length,
+) -> Volumes {
+    volumes(&StaticInput {
+        bore: build.block.bore,
         stroke: geometry.actual_stroke,
-        chamber_volume: build.cylinder_head.chamber_volume,
+        chamber_volume,
         gasket_bore: build.head_gasket.bore,
         gasket_area: build.head_gasket.opening_area,
         gasket_thickness: build.head_gasket.compressed_thickness,
-        deck_clearance: geometry.deck_clearance,
+        deck_clearance,
         dish_volume: build.piston.dish_volume,
         dome_volume: build.piston.dome_volume,
         top_land_height: build.piston.top_land_height,
         top_land_diameter: build.piston.top_land_diameter,
         readings: None,
-    });
+    })
+}
+
+fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error> {
+    let bore = build.block.bore;
+    let volumes = clearance_volumes(build, geometry, build.cylinder_head.chamber_volume, geometry.deck_clearance);
     let clearance_volume = volumes.clearance();
+    let closing = build.camshaft.as_ref().map(seat_closing);
+    let trapped = closing.map(|closing| at_closing(&train(build), bore, clearance_volume, closing));
+    let cylinders = cylinders(build, geometry)?;
     Ok(Compression {
         static_ratio: ratio(&STATIC_NAMES, geometry.swept_volume, clearance_volume)?,
         clearance_volume,
         volumes,
-        trapped: build
-            .camshaft
-            .as_ref()
-            .map(|camshaft| trapped(&train(build), bore, clearance_volume, camshaft.intake_closes_abdc)),
+        trapped,
+        end_of_compression: match (trapped, &build.atmosphere) {
+            (Some(trapped), Some(air)) => Some(end_of_compression(air, trapped.ratio)?),
+            _ => None,
+        },
+        ratio_spread: spread(&cylinders),
+        cylinders,
     })
+}
+
+fn end_of_compression(air: &Atmosphere, trapped_ratio: f64) -> Result<EndOfCompression, Error> {
+    let charge = charge(air.altitude, air.intake_temperature, None)?;
+    let (end_pressure, end_temperature) = compressed_air(&charge.trapped, trapped_ratio)?;
+    let cranking = cranking(charge.ambient.pressure, trapped_ratio);
+    Ok(EndOfCompression { charge, end_pressure, end_temperature, cranking })
+}
+
+fn seat_closing(camshaft: &Camshaft) -> Angle {
+    seated(camshaft.intake_closes_abdc, camshaft.seat_difference)
 }
 
 fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Vec<Caution> {
@@ -188,7 +248,15 @@ fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Ve
     cautions.extend(rod_caution(geometry.rod_stroke_ratio));
     cautions.extend(geometry.running.and_then(|run| fast_caution("geometry/mean_piston_speed", run.mean_speed)));
     cautions.extend(ratio_caution("compression/static_ratio", compression.static_ratio));
-    cautions.extend(build.camshaft.as_ref().and_then(|camshaft| lift_caution(camshaft.at_lift)));
+    cautions.extend(
+        build.camshaft.as_ref().and_then(|camshaft| {
+            lift_caution("camshaft/intake_closes_abdc", camshaft.at_lift, camshaft.seat_difference)
+        }),
+    );
+    if compression.end_of_compression.is_some() {
+        cautions.push(real_gas_note("compression/end_of_compression/end_pressure"));
+        cautions.push(cranking_note("compression/end_of_compression/cranking_gauge_pressure"));
+    }
     cautions.push(STANDING);
     cautions
 }
@@ -207,9 +275,18 @@ fn unusual_inputs(build: &Build, cautions: &mut Vec<Caution>) {
     limit::GASKET_THICKNESS.unusual("head_gasket/compressed_thickness", gasket.compressed_thickness, cautions);
     if let Some(camshaft) = &build.camshaft {
         limit::INTAKE_CLOSING.unusual("camshaft/intake_closes_abdc", camshaft.intake_closes_abdc, cautions);
+        if let Some(difference) = camshaft.seat_difference {
+            limit::SEAT_DIFFERENCE.unusual("camshaft/seat_difference", difference, cautions);
+        }
     }
     if let Some(running) = &build.running {
         limit::ENGINE_SPEED.unusual("running/engine_speed", running.engine_speed, cautions);
+    }
+    if let Some(air) = &build.atmosphere {
+        limit::ALTITUDE.unusual("atmosphere/altitude", air.altitude, cautions);
+        if let Some(temperature) = air.intake_temperature {
+            limit::INTAKE_TEMPERATURE.unusual("atmosphere/intake_temperature", temperature, cautions);
+        }
     }
 }
 
@@ -227,21 +304,4 @@ fn rod_caution(ratio: f64) -> Option<Caution> {
         .into(),
         source: "J. B. Heywood, Internal Combustion Engine Fundamentals, 1st edition, section 2.2 (rod length 3 to 4 crank radii; range from memory)",
     })
-}
-
-fn lift_caution(at_lift: Option<Length>) -> Option<Caution> {
-    let stated = at_lift.filter(|lift| *lift > Length::default());
-    if stated.is_some() {
-        return Some(Caution {
-            code: "closing_stated_at_lift",
-            severity: Severity::Note,
-            about: About::Request,
-            path: "camshaft/intake_closes_abdc".into(),
-            detail: "The closing is stated at a lift; the valve seats later, so that the truly trapped ratio is lower. Compare only \
-                     ratios from events at one lift."
-                .into(),
-            source: COMMON_PRACTICE,
-        });
-    }
-    None
 }

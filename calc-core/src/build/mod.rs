@@ -1,5 +1,6 @@
 //! The build sheet: the whole engine as data, and every consequence of it.
 
+pub mod cylinders;
 pub mod evaluate;
 pub mod measured_block;
 mod operation_cautions;

@@ -3,10 +3,11 @@
 use validator::{Validate, ValidationError, ValidationErrors};
 
 use crate::compression::r#static::{Names, check_gasket_opening, check_top_land};
+use crate::compression::valve_event::check_seat;
 use crate::error::broken_rule;
 use crate::geometry::piston_motion::check_rod;
 use crate::limit;
-use crate::units::{Angle, Area, Length, RotationalSpeed, Volume};
+use crate::units::{Altitude, Angle, Area, Length, RotationalSpeed, Temperature, Volume};
 
 /// One engine as planned or as measured.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +30,10 @@ pub struct Build {
     pub camshaft: Option<Camshaft>,
     /// How the engine is to run, when known.
     pub running: Option<Running>,
+    /// The air it breathes, when known.
+    pub atmosphere: Option<Atmosphere>,
+    /// What was measured cylinder by cylinder, when it was.
+    pub measured: Option<Measured>,
 }
 
 /// By hand, because the derived form fills a hash table for every section of every sound sheet.
@@ -44,7 +49,9 @@ impl Validate for Build {
         errors.merge_self("head_gasket", self.head_gasket.validate());
         errors.merge_self("camshaft", self.camshaft.as_ref().map_or(Ok(()), Validate::validate));
         errors.merge_self("running", self.running.as_ref().map_or(Ok(()), Validate::validate));
-        for rule in [rod_clears_crank, whole_top_land] {
+        errors.merge_self("atmosphere", self.atmosphere.as_ref().map_or(Ok(()), Validate::validate));
+        errors.merge_self("measured", self.measured.as_ref().map_or(Ok(()), Validate::validate));
+        for rule in [rod_clears_crank, whole_top_land, a_chamber_each, a_deck_height_each] {
             if let Err(broken) = rule(self) {
                 errors.add("__all__", broken);
             }
@@ -158,6 +165,7 @@ pub struct HeadGasket {
 
 /// The camshaft.
 #[derive(Debug, Clone, PartialEq, Validate)]
+#[validate(schema(function = "seat_within_range", skip_on_field_errors = false))]
 pub struct Camshaft {
     /// Intake closing, after bottom centre.
     #[validate(custom(function = "limit::intake_closing"))]
@@ -165,6 +173,9 @@ pub struct Camshaft {
     /// The lift at which that is stated.
     #[validate(custom(function = "limit::event_lift"))]
     pub at_lift: Option<Length>,
+    /// How much later than that the valve seats.
+    #[validate(custom(function = "limit::seat_difference"))]
+    pub seat_difference: Option<Angle>,
 }
 
 /// How the engine is to run.
@@ -173,6 +184,36 @@ pub struct Running {
     /// Highest speed it is built for.
     #[validate(custom(function = "limit::engine_speed"))]
     pub engine_speed: RotationalSpeed,
+}
+
+/// The air that the engine breathes.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Atmosphere {
+    /// Geopotential altitude.
+    #[validate(custom(function = "limit::altitude"))]
+    pub altitude: Altitude,
+    /// Temperature of the intake air; the standard's at that altitude when not given.
+    #[validate(custom(function = "limit::intake_temperature"))]
+    pub intake_temperature: Option<Temperature>,
+}
+
+/// What was measured cylinder by cylinder; the sheet's single figure stands for what was not.
+#[derive(Debug, Clone, PartialEq, Validate)]
+pub struct Measured {
+    /// Combustion chambers in the order of the cylinders.
+    #[validate(custom(function = "check_chambers"))]
+    pub chamber_volumes: Option<Vec<Volume>>,
+    /// Crank axis to deck at each cylinder, in the same order.
+    #[validate(custom(function = "check_deck_heights"))]
+    pub deck_heights: Option<Vec<Length>>,
+}
+
+fn check_chambers(volumes: &[Volume]) -> Result<(), ValidationError> {
+    volumes.iter().try_for_each(limit::chamber_volume)
+}
+
+fn check_deck_heights(heights: &[Length]) -> Result<(), ValidationError> {
+    heights.iter().try_for_each(limit::deck_height)
 }
 
 /// Where the fields of the static ratio stand in the sheet.
@@ -194,9 +235,34 @@ fn whole_top_land(build: &Build) -> Result<(), ValidationError> {
     check_top_land(&STATIC_NAMES, build.block.bore, piston.top_land_height, piston.top_land_diameter)
 }
 
+fn a_chamber_each(build: &Build) -> Result<(), ValidationError> {
+    let given = build.measured.as_ref().and_then(|measured| measured.chamber_volumes.as_ref());
+    one_each("measured/chamber_volumes", build.engine.cylinders, given.map(Vec::len))
+}
+
+fn a_deck_height_each(build: &Build) -> Result<(), ValidationError> {
+    let given = build.measured.as_ref().and_then(|measured| measured.deck_heights.as_ref());
+    one_each("measured/deck_heights", build.engine.cylinders, given.map(Vec::len))
+}
+
+fn one_each(field: &'static str, cylinders: u32, given: Option<usize>) -> Result<(), ValidationError> {
+    match given {
+        Some(count) if u32::try_from(count) != Ok(cylinders) => {
+            let detail = format!("must have one entry for each of the {cylinders} cylinders; got {count}.");
+            Err(broken_rule(field, "contradiction", detail))
+        }
+        _ => Ok(()),
+    }
+}
+
 fn one_opening(gasket: &HeadGasket) -> Result<(), ValidationError> {
     let names = Names { gasket_bore: "bore", gasket_area: "opening_area", ..STATIC_NAMES };
     check_gasket_opening(&names, gasket.bore, gasket.opening_area)
+}
+
+fn seat_within_range(camshaft: &Camshaft) -> Result<(), ValidationError> {
+    let closing = camshaft.intake_closes_abdc;
+    check_seat("at_lift", "seat_difference", closing, camshaft.at_lift, camshaft.seat_difference)
 }
 
 fn bank_angle_belongs_to_a_vee(engine: &Engine) -> Result<(), ValidationError> {

@@ -290,6 +290,12 @@ impl SliderCrank {
         self.top_height() - self.height(self.top_centre() + after_top_centre).value
     }
 
+    /// Travel from top centre and its slope, at a crank angle after true top centre.
+    pub(crate) fn travel_and_slope(&self, after_top_centre: f64) -> (f64, f64) {
+        let height = self.height(self.top_centre() + after_top_centre);
+        (self.top_height() - height.value, -height.first)
+    }
+
     /// Crank position at which the piston goes down fastest, and dy/dt there.
     pub(crate) fn peak_speed(&self) -> Result<(f64, f64), Error> {
         // Near where the rod is square to the crank, tan t = L/r; the other terms are fitted to exact roots, so that one or
@@ -321,12 +327,25 @@ impl SliderCrank {
     }
 
     /// Crank travel during which the piston is within `distance` of top centre.
-    ///
-    /// The pin at that height is D = hypot(e, y) from the crank axis; crank, rod and D form a triangle (cosine rule).
     fn dwell(&self, distance: f64) -> f64 {
-        let pin = self.offset.hypot(self.top_height() - distance);
+        2.0 * self.pin_triangle(distance).1
+    }
+
+    /// Crank angle after true top centre at which the piston, on its way up, is `travel` below top centre.
+    pub(crate) fn angle_going_up(&self, travel: f64) -> f64 {
+        let (pin_line, crank_to_line) = self.pin_triangle(travel);
+        TAU + pin_line - crank_to_line - self.top_centre()
+    }
+
+    /// With the piston `distance` below top centre: the angle of the line from crank axis to pin, from upright, and the angle
+    /// between that line and the crank.
+    ///
+    /// The pin is D = hypot(e, y) from the crank axis; crank, rod and D form a triangle (cosine rule).
+    fn pin_triangle(&self, distance: f64) -> (f64, f64) {
+        let height = self.top_height() - distance;
+        let pin = self.offset.hypot(height);
         let cosine = (self.radius.powi(2) + pin * pin - self.rod * self.rod) / (2.0 * self.radius * pin);
-        2.0 * cosine.clamp(-1.0, 1.0).acos()
+        (self.offset.atan2(height), cosine.clamp(-1.0, 1.0).acos())
     }
 
     fn rod_angle(&self, t: f64) -> f64 {

@@ -22,6 +22,9 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("compression/measured_volume", include_str!("../../../fixtures/published/compression/measured_volume.json")),
     ("compression/flat_mill", include_str!("../../../fixtures/published/compression/flat_mill.json")),
     ("compression/tolerance", include_str!("../../../fixtures/published/compression/tolerance.json")),
+    ("compression/trapped", include_str!("../../../fixtures/published/compression/trapped.json")),
+    ("compression/end_state", include_str!("../../../fixtures/published/compression/end_state.json")),
+    ("compression/knock_margin", include_str!("../../../fixtures/published/compression/knock_margin.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
     ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];

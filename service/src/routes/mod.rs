@@ -24,6 +24,9 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<compression::measured_volume::MeasuredVolume>(),
     Entry::of::<compression::flat_mill::FlatMill>(),
     Entry::of::<compression::tolerance::Tolerance>(),
+    Entry::of::<compression::trapped::Trapped>(),
+    Entry::of::<compression::end_state::EndState>(),
+    Entry::of::<compression::knock_margin::KnockMargin>(),
 ];
 
 /// The calculation at a path.

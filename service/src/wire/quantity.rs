@@ -69,15 +69,20 @@ fn symbols<Q: Quantity>() -> String {
     Q::UNITS.iter().map(Unit::symbol).collect::<Vec<_>>().join(", ")
 }
 
+/// A number as it may be written, with a unit where the quantity has one.
+fn sample<Q: Quantity>() -> String {
+    format!("4.03 {}", Q::SHOP[0]).trim_end().to_owned()
+}
+
 fn not_a_number<Q: Quantity>(text: &str) -> String {
     if text.is_empty() {
-        return format!("is empty; give a number, or text with a unit such as \"4.03 {}\".", Q::SHOP[0]);
+        return format!("is empty; give a number, or text with a unit such as \"{}\".", sample::<Q>());
     }
     let shown: String = text.chars().take(40).collect();
     if text.contains(',') {
         return format!("'{shown}' is not a number; use a point as the decimal separator.");
     }
-    format!("'{shown}' is not a number with or without a unit; write for example \"4.03 {}\".", Q::SHOP[0])
+    format!("'{shown}' is not a number with or without a unit; write for example \"{}\".", sample::<Q>())
 }
 
 /// How many bytes of `text` are a decimal number: sign, digits, one point, exponent.
@@ -171,7 +176,7 @@ macro_rules! wire_quantities {
                 #[must_use]
                 pub fn core(self, units: Units) -> units::$core {
                     match (self.0.unit, units) {
-                        (Some(unit), _) => units::$core::from_si(self.0.value * unit.factor),
+                        (Some(unit), _) => units::$core::from_si(unit.to_si(self.0.value)),
                         (None, Units::Inch) => units::$core::$from_inch(self.0.value),
                         (None, Units::Metric) => units::$core::$from_metric(self.0.value),
                     }
@@ -255,8 +260,6 @@ wire_quantities! {
         CubicCentimetreInput, CubicCentimetreOutput;
     /// An angle.
     Angle "deg" from_degrees degrees, "deg" from_degrees degrees: AngleInput, AngleOutput;
-    /// A compression ratio.
-    Ratio "1" from_plain plain, "1" from_plain plain: CompressionRatioInput, CompressionRatioOutput;
     /// An engine speed.
     RotationalSpeed "rev/min" from_revolutions_per_minute revolutions_per_minute,
         "rev/min" from_revolutions_per_minute revolutions_per_minute: EngineSpeedInput, EngineSpeedOutput;
@@ -266,6 +269,29 @@ wire_quantities! {
     /// An acceleration.
     Acceleration "ft/s2" from_feet_per_second_squared feet_per_second_squared,
         "m/s2" from_metres_per_second_squared metres_per_second_squared: AccelerationInput, AccelerationOutput;
+    /// An altitude.
+    Altitude "ft" from_altitude_feet altitude_feet, "m" from_altitude_metres altitude_metres: AltitudeInput, AltitudeOutput;
+    /// A pressure.
+    Pressure "psi" from_pounds_per_square_inch pounds_per_square_inch, "bar" from_bar bar: PressureInput, PressureOutput;
+    /// A temperature.
+    Temperature "degF" from_degrees_fahrenheit degrees_fahrenheit, "degC" from_degrees_celsius degrees_celsius:
+        TemperatureInput, TemperatureOutput;
+    /// A temperature difference.
+    TemperatureDifference "degF" from_fahrenheit_steps fahrenheit_steps, "degC" from_celsius_steps celsius_steps:
+        TemperatureDifferenceInput, TemperatureDifferenceOutput;
+    /// A density.
+    Density "lb/ft3" from_pounds_per_cubic_foot pounds_per_cubic_foot,
+        "kg/m3" from_kilograms_per_cubic_metre kilograms_per_cubic_metre: DensityInput, DensityOutput;
+    /// An energy per mass.
+    SpecificEnergy "Btu/lb" from_btu_per_pound btu_per_pound, "MJ/kg" from_megajoules_per_kilogram megajoules_per_kilogram:
+        SpecificEnergyInput, SpecificEnergyOutput;
+    /// A ratio or another number without a unit.
+    Ratio "1" from_plain plain, "1" from_plain plain: RatioInput, GivenRatioOutput;
+    /// A change per degree of crank angle.
+    PerAngle "1/deg" from_per_degree per_degree, "1/deg" from_per_degree per_degree: PerAngleInput, PerAngleOutput;
+    /// A change per degree of temperature.
+    PerTemperature "1/degF" from_per_degree_fahrenheit per_degree_fahrenheit,
+        "1/degC" from_per_degree_celsius per_degree_celsius: PerTemperatureInput, PerTemperatureOutput;
 }
 
 /// A ratio or another number without a unit.
@@ -318,7 +344,7 @@ mod tests {
             ("+5. mm", 0.005),
         ] {
             let given = read::<Length>(text).unwrap();
-            assert!((given.value * given.unit.unwrap().factor - metres).abs() < 1e-15, "{text}");
+            assert!((given.unit.unwrap().to_si(given.value) - metres).abs() < 1e-15, "{text}");
         }
         assert_eq!(read::<Length>("-.125"), Ok(Given { value: -0.125, unit: None }));
     }
@@ -346,7 +372,8 @@ mod tests {
         let written = LengthInput(read::<Length>("1 in").unwrap()).core(Units::Metric);
         assert_eq!(inch, written);
         for kind in KINDS {
-            for unit in kind.units {
+            // The unit of a plain number is not written.
+            for unit in kind.units.into_iter().filter(|unit| *unit != "1") {
                 assert!((kind.check_text)(&format!("1 {unit}")).is_ok(), "{} in {unit}", kind.schema);
             }
         }

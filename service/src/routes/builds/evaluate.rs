@@ -1,8 +1,9 @@
 //! `/v1/builds/evaluate`
 
+use calc_core::build::cylinders::Cylinder;
 use calc_core::build::evaluate as core;
 use calc_core::build::sheet;
-use calc_core::compression::{r#static, trapped};
+use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
 use calc_core::error::Error;
 use calc_core::geometry::{deck_stack, displacement, piston_motion};
 use serde::Serialize;
@@ -10,11 +11,12 @@ use utoipa::ToSchema;
 
 use super::sheet::BuildRequest;
 use crate::calculation::Calculation;
+use crate::routes::compression::end_state::CrankingBand;
 use crate::routes::compression::r#static::ClearanceVolumes;
 use crate::wire::answer::{Caution, cautions};
 use crate::wire::quantity::{
     AccelerationOutput, AngleOutput, DisplacementOutput, LengthOutput, LitreOutput, PartVolumeOutput, PercentOutput,
-    PistonSpeedOutput, RatioOutput, out,
+    PistonSpeedOutput, PressureOutput, RatioOutput, TemperatureOutput, out,
 };
 use crate::wire::{ShortText, Units};
 
@@ -93,6 +95,45 @@ pub struct BuildCompression {
     /// Cylinder volume at intake closing; only with a camshaft.
     #[serde(skip_serializing_if = "Option::is_none")]
     trapped_volume: Option<PartVolumeOutput>,
+    /// The charge and the end of its compression; only with camshaft and atmosphere.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    end_of_compression: Option<BuildEndOfCompression>,
+    /// Each cylinder by its own readings; only with readings.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cylinders: Option<Vec<BuildCylinder>>,
+    /// Highest of their static ratios less the lowest; only with readings.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ratio_spread: Option<RatioOutput>,
+}
+
+/// One cylinder by its own chamber and deck.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildCylinder {
+    /// Counted from one, in the order of the readings.
+    cylinder: u32,
+    /// Deck clearance: positive when the piston stops below the deck.
+    deck_clearance: LengthOutput,
+    /// Volume above the piston at top centre.
+    clearance_volume: PartVolumeOutput,
+    /// Static compression ratio.
+    static_ratio: RatioOutput,
+}
+
+/// The air trapped at the altitude, compressed by the trapped ratio as dry air without loss of heat.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildEndOfCompression {
+    /// Absolute pressure at intake closing: that of the air around, without throttle or boost.
+    start_pressure: PressureOutput,
+    /// Temperature at intake closing: that of the intake air, not yet warmed by walls and residual gas.
+    start_temperature: TemperatureOutput,
+    /// Density of that air relative to standard air at sea level.
+    density_ratio: RatioOutput,
+    /// Absolute pressure at the end.
+    end_pressure: PressureOutput,
+    /// Temperature at the end.
+    end_temperature: TemperatureOutput,
+    /// What a gauge at the spark plug hole may show on the starter.
+    cranking_gauge_pressure: CrankingBand,
 }
 
 /// A result that could not be computed, and the input it needs.
@@ -118,6 +159,8 @@ impl Calculation for Evaluate {
         piston_motion::METHOD.id,
         r#static::METHOD.id,
         trapped::METHOD.id,
+        standard_atmosphere::METHOD.id,
+        end_state::METHOD.id,
     ];
     const DEFAULT_FIELD: &'static str = "compression.static_ratio";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/builds/harbour_launch_v8.json");
@@ -154,12 +197,34 @@ impl Calculation for Evaluate {
                 volumes: ClearanceVolumes::new(compression.volumes, units),
                 trapped_ratio: compression.trapped.map(|trapped| RatioOutput(trapped.ratio)),
                 trapped_volume: compression.trapped.map(|trapped| out(trapped.volume, units)),
+                end_of_compression: compression.end_of_compression.map(|end| BuildEndOfCompression {
+                    start_pressure: out(end.charge.trapped.pressure, units),
+                    start_temperature: out(end.charge.trapped.temperature, units),
+                    density_ratio: RatioOutput(end.charge.density_ratio),
+                    end_pressure: out(end.end_pressure, units),
+                    end_temperature: out(end.end_temperature, units),
+                    cranking_gauge_pressure: CrankingBand::new(end.cranking, units),
+                }),
+                ratio_spread: compression.ratio_spread.map(RatioOutput),
+                cylinders: (!compression.cylinders.is_empty())
+                    .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
             },
             missing: missing.into_iter().map(missing_result).collect(),
             cautions: cautions(found),
             method: Self::METHODS,
             formula_revision: core::FORMULA_REVISION,
         })
+    }
+}
+
+impl BuildCylinder {
+    fn new(one: Cylinder, units: Units) -> Self {
+        Self {
+            cylinder: one.number,
+            deck_clearance: out(one.deck_clearance, units),
+            clearance_volume: out(one.clearance_volume, units),
+            static_ratio: RatioOutput(one.static_ratio),
+        }
     }
 }
 

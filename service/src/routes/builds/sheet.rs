@@ -4,7 +4,10 @@ use calc_core::build::sheet as core;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use crate::wire::quantity::{AngleInput, AreaInput, DisplacementInput, EngineSpeedInput, LengthInput, PartVolumeInput};
+use crate::wire::quantity::{
+    AltitudeInput, AngleInput, AreaInput, DisplacementInput, EngineSpeedInput, LengthInput, PartVolumeInput,
+    TemperatureInput,
+};
 use crate::wire::{ShortText, Units};
 
 /// One engine as planned or as measured.
@@ -35,6 +38,10 @@ pub struct BuildRequest {
     camshaft: Option<Camshaft>,
     /// How the engine is to run, for speeds and accelerations.
     running: Option<Running>,
+    /// The air that it breathes, for the end of compression.
+    atmosphere: Option<Atmosphere>,
+    /// What was measured cylinder by cylinder, for the ratio of each.
+    measured: Option<Measured>,
 }
 
 /// Cylinders and how they stand.
@@ -137,6 +144,8 @@ struct Camshaft {
     intake_closes_abdc: AngleInput,
     /// Valve lift at which that closing is stated; the seat when absent.
     at_lift: Option<LengthInput>,
+    /// How many degrees later than at that lift the valve seats, from the camshaft's own card; needs the lift.
+    seat_difference: Option<AngleInput>,
 }
 
 /// How the engine is to run.
@@ -145,6 +154,28 @@ struct Camshaft {
 struct Running {
     /// Highest engine speed it is built for.
     engine_speed: EngineSpeedInput,
+}
+
+/// The air that the engine breathes.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Atmosphere {
+    /// Geopotential altitude above mean sea level.
+    altitude: AltitudeInput,
+    /// Temperature of the intake air; the standard atmosphere's at that altitude when absent.
+    intake_temperature: Option<TemperatureInput>,
+}
+
+/// What was measured cylinder by cylinder, one entry for each; the sheet's single figure stands for what was not.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Measured {
+    /// Combustion chambers in the order of the cylinders.
+    #[schema(max_items = 48)]
+    chamber_volumes: Option<Vec<PartVolumeInput>>,
+    /// Deck height at each cylinder, in the same order.
+    #[schema(max_items = 48)]
+    deck_heights: Option<Vec<LengthInput>>,
 }
 
 impl BuildRequest {
@@ -181,11 +212,26 @@ impl BuildRequest {
             camshaft: self.camshaft.as_ref().map(|camshaft| core::Camshaft {
                 intake_closes_abdc: camshaft.intake_closes_abdc.core(units),
                 at_lift: length(camshaft.at_lift),
+                seat_difference: camshaft.seat_difference.map(|angle| angle.core(units)),
             }),
             running: self
                 .running
                 .as_ref()
                 .map(|running| core::Running { engine_speed: running.engine_speed.core(units) }),
+            measured: self.measured.as_ref().map(|measured| core::Measured {
+                chamber_volumes: measured
+                    .chamber_volumes
+                    .as_ref()
+                    .map(|list| list.iter().map(|volume| volume.core(units)).collect()),
+                deck_heights: measured
+                    .deck_heights
+                    .as_ref()
+                    .map(|list| list.iter().map(|height| height.core(units)).collect()),
+            }),
+            atmosphere: self.atmosphere.as_ref().map(|air| core::Atmosphere {
+                altitude: air.altitude.core(units),
+                intake_temperature: air.intake_temperature.map(|temperature| temperature.core(units)),
+            }),
         }
     }
 }

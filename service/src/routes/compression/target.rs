@@ -9,8 +9,8 @@ use crate::calculation::Calculation;
 use crate::wire::Units;
 use crate::wire::answer::{Caution, cautions};
 use crate::wire::quantity::{
-    AreaInput, AreaOutput, CompressionRatioInput, DisplacementOutput, LengthInput, LengthOutput, PartVolumeInput,
-    PartVolumeOutput, RatioOutput, out,
+    AreaInput, AreaOutput, DisplacementOutput, LengthInput, LengthOutput, PartVolumeInput, PartVolumeOutput,
+    RatioInput, RatioOutput, out,
 };
 
 use super::flat_mill::ChamberLevel;
@@ -23,7 +23,7 @@ pub struct TargetRequest {
     /// Unit system of bare numbers and of the answer.
     units: Units,
     /// The static ratio wanted, 1.01 to 100.
-    target_ratio: CompressionRatioInput,
+    target_ratio: RatioInput,
     /// Which part is solved for; leave that part out.
     unknown: TargetUnknown,
     /// Cylinder bore, as finished.
