@@ -153,8 +153,8 @@ limits! {
     OUTLINE_COORDINATE outline_coordinate: Length::from_inches, -50.0 to 50.0, usual -10.0 to 10.0;
     /// Radius of an arc of a traced outline.
     ARC_RADIUS arc_radius: Length::from_inches, 0.001 to 100.0, usual 0.01 to 10.0;
-    /// A wanted static compression ratio.
-    COMPRESSION_RATIO compression_ratio: Ratio::from_plain, 1.01 to 100.0, usual 6.0 to 24.0;
+    /// A compression ratio, static, trapped or wanted; at one there would be no stroke.
+    COMPRESSION_RATIO compression_ratio: Ratio::from_plain, 1.01 to 40.0, usual 4.0 to 24.0;
     /// Piston pin at top centre to the deck: compression height plus deck clearance.
     PIN_TO_DECK pin_to_deck: Length::from_inches, 0.1 to 60.0, usual 0.7 to 4.2;
     /// Liquid poured into a space above a piston or under a plate.

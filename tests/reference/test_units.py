@@ -49,7 +49,7 @@ ECHOES = {
     "AngleInput": (
         "/v1/geometry/piston-motion", {"units": "metric", "stroke": 80, "rod_length": 140, "step": 360, "to": 360}, "from",
         "/points/0/crank_angle", "degree", 30),
-    "CompressionRatioInput": (
+    "RatioInput": (
         "/v1/compression/target",
         {"units": "metric", "unknown": "chamber", "bore": 90, "stroke": 90, "gasket_bore": 90, "gasket_thickness": 1, "deck_clearance": 0},
         "target_ratio", "/static_ratio", "dimensionless", 10),

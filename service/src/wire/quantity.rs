@@ -255,8 +255,8 @@ wire_quantities! {
         CubicCentimetreInput, CubicCentimetreOutput;
     /// An angle.
     Angle "deg" from_degrees degrees, "deg" from_degrees degrees: AngleInput, AngleOutput;
-    /// A compression ratio.
-    Ratio "1" from_plain plain, "1" from_plain plain: CompressionRatioInput, CompressionRatioOutput;
+    /// A ratio or another number without a unit.
+    Ratio "1" from_plain plain, "1" from_plain plain: RatioInput, GivenRatioOutput;
     /// An engine speed.
     RotationalSpeed "rev/min" from_revolutions_per_minute revolutions_per_minute,
         "rev/min" from_revolutions_per_minute revolutions_per_minute: EngineSpeedInput, EngineSpeedOutput;

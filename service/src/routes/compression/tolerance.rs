@@ -12,8 +12,7 @@ use crate::calculation::Calculation;
 use crate::wire::Units;
 use crate::wire::answer::{Caution, cautions};
 use crate::wire::quantity::{
-    AreaInput, CompressionRatioInput, CompressionRatioOutput, LengthInput, LengthOutput, PartVolumeInput,
-    PercentOutput, out,
+    AreaInput, GivenRatioOutput, LengthInput, LengthOutput, PartVolumeInput, PercentOutput, RatioInput, out,
 };
 
 /// The parts, their tolerances and what ratio and squish clearance must keep.
@@ -107,9 +106,9 @@ pub enum ToleranceDistribution {
 #[serde(deny_unknown_fields)]
 pub struct ToleranceLimits {
     /// Smallest ratio.
-    ratio_min: Option<CompressionRatioInput>,
+    ratio_min: Option<RatioInput>,
     /// Largest ratio.
-    ratio_max: Option<CompressionRatioInput>,
+    ratio_max: Option<RatioInput>,
     /// Smallest squish clearance.
     squish_min: Option<LengthInput>,
     /// Largest squish clearance.
@@ -140,21 +139,21 @@ pub struct ToleranceResponse {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ToleranceRatio {
     /// With all parts as planned.
-    nominal: CompressionRatioOutput,
+    nominal: GivenRatioOutput,
     /// Standard uncertainty to first order.
-    standard_uncertainty: CompressionRatioOutput,
+    standard_uncertainty: GivenRatioOutput,
     /// The least that the tolerances allow.
-    worst_low: CompressionRatioOutput,
+    worst_low: GivenRatioOutput,
     /// The most that they allow.
-    worst_high: CompressionRatioOutput,
+    worst_high: GivenRatioOutput,
     /// Mean of the draws.
-    mean: CompressionRatioOutput,
+    mean: GivenRatioOutput,
     /// Standard deviation of the draws.
-    standard_deviation: CompressionRatioOutput,
+    standard_deviation: GivenRatioOutput,
     /// 2.5 percent of the draws are below.
-    interval_low: CompressionRatioOutput,
+    interval_low: GivenRatioOutput,
     /// 2.5 percent of the draws are above.
-    interval_high: CompressionRatioOutput,
+    interval_high: GivenRatioOutput,
     /// Share of the draws inside the limits of the ratio; only with such a limit.
     #[serde(skip_serializing_if = "Option::is_none")]
     chance_within: Option<PercentOutput>,
@@ -190,7 +189,7 @@ pub struct ToleranceShare {
     /// The part.
     item: ToleranceItem,
     /// Its contribution to the ratio's standard uncertainty.
-    ratio_uncertainty: CompressionRatioOutput,
+    ratio_uncertainty: GivenRatioOutput,
     /// Its share of the ratio's variance.
     ratio_share: PercentOutput,
     /// Its share of the squish clearance's variance.
@@ -268,7 +267,7 @@ impl ToleranceTolerances {
 
 impl ToleranceLimits {
     fn core(&self, units: Units) -> core::Limits {
-        let ratio = |ratio: Option<CompressionRatioInput>| ratio.map(|ratio| ratio.core(units));
+        let ratio = |ratio: Option<RatioInput>| ratio.map(|ratio| ratio.core(units));
         let length = |length: Option<LengthInput>| length.map(|length| length.core(units));
         core::Limits {
             ratio_min: ratio(self.ratio_min),
