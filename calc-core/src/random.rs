@@ -9,13 +9,15 @@ use std::f64::consts::PI;
 #[derive(Debug, Clone, Copy)]
 pub struct Random {
     state: u64,
+    /// Normal numbers come in pairs: the second, until it is asked for.
+    spare: Option<f64>,
 }
 
 impl Random {
     /// The numbers of this seed.
     #[must_use]
     pub const fn new(seed: u64) -> Self {
-        Self { state: seed }
+        Self { state: seed, spare: None }
     }
 
     fn next(&mut self) -> u64 {
@@ -33,11 +35,16 @@ impl Random {
     }
 
     /// Mean 0, standard deviation 1: G. E. P. Box and M. E. Muller, Annals of Mathematical Statistics 29 (1958), the cosine
-    /// of each pair.
+    /// of each pair and then its sine.
     pub fn normal(&mut self) -> f64 {
+        if let Some(spare) = self.spare.take() {
+            return spare;
+        }
         // One less a uniform number is never zero, so the logarithm is finite.
         let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
-        radius * (2.0 * PI * self.uniform()).cos()
+        let (sine, cosine) = (2.0 * PI * self.uniform()).sin_cos();
+        self.spare = Some(radius * sine);
+        radius * cosine
     }
 }
 

@@ -253,7 +253,6 @@ mod tests {
         check::<Area>();
         check::<Volume>();
         check::<Angle>();
-        check::<Ratio>();
         check::<RotationalSpeed>();
         check::<Speed>();
         check::<Acceleration>();

@@ -17,7 +17,6 @@ PINT = {
     "rev/min": "revolution/minute", "rpm": "revolution/minute", "r/min": "revolution/minute", "1/min": "revolution/minute",
     "rev/s": "revolution/second", "deg": "degree", "degrees": "degree", "g": "standard_gravity", '"': "inch",
     "in": "inch", "inches": "inch", "°": "degree", "µm": "micrometer", "l": "L",
-    ":1": "dimensionless", "1": "dimensionless",
     "m/s2": "m/s**2", "ft/s2": "foot/s**2",
     "C": "degC", "°C": "degC", "F": "degF", "°F": "degF", "lbf/in2": "psi", "Btu/lb": "Btu_it/lb", ":1": "", "%": "percent",
 }

@@ -217,7 +217,7 @@ mod tests {
 
     use super::*;
 
-    pub(crate) fn bowl() -> impl Strategy<Value = Vec<AreaLevel>> {
+    fn bowl() -> impl Strategy<Value = Vec<AreaLevel>> {
         prop::collection::vec((0.5..3.0, 5.0..60.0), 2..8).prop_map(|steps| {
             let mut depth = 0.0;
             let mut levels = Vec::new();
@@ -263,7 +263,12 @@ mod tests {
 
         #[test]
         fn a_square_opening_is_a_frustum_of_a_pyramid(side in 30.0..90.0, angle in -20.0..40.0, depth in 1.0..5.0) {
-            let corner = |x: f64, y: f64| OutlinePoint::straight(Length::from_millimetres(x), Length::from_millimetres(y));
+            let corner = |x: f64, y: f64| OutlinePoint {
+                x: Length::from_millimetres(x),
+                y: Length::from_millimetres(y),
+                arc_radius: None,
+                arc_inwards: false,
+            };
             let square = vec![corner(0.0, 0.0), corner(side, 0.0), corner(side, side), corner(0.0, side)];
             let found = evaluate(&FlatMillInput {
                 levels: None,

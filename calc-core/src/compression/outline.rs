@@ -25,12 +25,6 @@ pub struct OutlinePoint {
 }
 
 impl OutlinePoint {
-    /// A corner from which a straight line runs.
-    #[must_use]
-    pub const fn straight(x: Length, y: Length) -> Self {
-        Self { x, y, arc_radius: None, arc_inwards: false }
-    }
-
     fn place(&self) -> [f64; 2] {
         [self.x.metres(), self.y.metres()]
     }

@@ -21,10 +21,10 @@ pub struct FlatMillRequest {
     units: Units,
     /// Open area at 2 to 200 depths below the present face, the first at the face itself; or give an outline.
     #[schema(max_items = 200)]
-    levels: Option<Vec<ChamberLevel>>,
+    levels: Option<Vec<FlatMillLevel>>,
     /// The opening traced at the present face, 2 to 500 corners in order, instead of levels; needs `wall_depth`.
     #[schema(max_items = 500)]
-    outline: Option<Vec<OutlineCorner>>,
+    outline: Option<Vec<FlatMillCorner>>,
     /// Angle of the wall from the bore axis, positive where the chamber narrows with depth; 0 when absent.
     wall_angle: Option<AngleInput>,
     /// How deep the wall of the outline is straight.
@@ -40,14 +40,14 @@ pub struct FlatMillRequest {
 /// Open area of the chamber at one depth.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct ChamberLevel {
+pub struct FlatMillLevel {
     /// Below the present face.
     depth: LengthInput,
     /// Open area there.
     area: AreaInput,
 }
 
-impl ChamberLevel {
+impl FlatMillLevel {
     pub(crate) fn core(&self, units: Units) -> core::AreaLevel {
         core::AreaLevel { depth: self.depth.core(units), area: self.area.core(units) }
     }
@@ -56,7 +56,7 @@ impl ChamberLevel {
 /// One corner of a traced outline, and how the line to the next corner runs; the last runs to the first.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct OutlineCorner {
+pub struct FlatMillCorner {
     /// Across.
     x: LengthInput,
     /// Along.
@@ -67,7 +67,7 @@ pub struct OutlineCorner {
     arc_inwards: Option<bool>,
 }
 
-impl OutlineCorner {
+impl FlatMillCorner {
     pub(crate) fn core(&self, units: Units) -> outline::OutlinePoint {
         outline::OutlinePoint {
             x: self.x.core(units),

@@ -10,7 +10,7 @@ use crate::wire::Units;
 use crate::wire::answer::{Caution, cautions};
 use crate::wire::quantity::{AngleInput, AreaOutput, LengthInput, PartVolumeInput, PartVolumeOutput, out};
 
-use super::flat_mill::OutlineCorner;
+use super::flat_mill::FlatMillCorner;
 
 /// What was measured, and the measurements that belong to it; leave the others out.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -36,7 +36,7 @@ pub struct MeasuredVolumeRequest {
     top_land_diameter: Option<LengthInput>,
     /// The gasket's opening, 2 to 500 corners in order; only in a body.
     #[schema(max_items = 500)]
-    outline: Option<Vec<OutlineCorner>>,
+    outline: Option<Vec<FlatMillCorner>>,
     /// Compressed thickness of the gasket, to get the volume of its opening.
     gasket_thickness: Option<LengthInput>,
     /// Diameter of the recess at the crown; of a leaning relief, of the tool that cut it.

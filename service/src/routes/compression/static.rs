@@ -44,13 +44,13 @@ pub struct StaticRequest {
     /// What was measured cylinder by cylinder, in the order of the cylinders, 2 to 48 of them; only in a body, a query cannot
     /// spell it.
     #[schema(max_items = 48)]
-    readings: Option<Vec<CylinderReading>>,
+    readings: Option<Vec<StaticReading>>,
 }
 
 /// What was measured on one cylinder; what is left out is as in the rest of the request.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct CylinderReading {
+pub struct StaticReading {
     /// Its combustion chamber.
     chamber_volume: Option<PartVolumeInput>,
     /// Its deck clearance: positive when the piston stops below the deck.
@@ -59,7 +59,7 @@ pub struct CylinderReading {
     dish_volume: Option<PartVolumeInput>,
 }
 
-impl CylinderReading {
+impl StaticReading {
     pub(crate) fn core(&self, units: Units) -> spread::CylinderReading {
         spread::CylinderReading {
             chamber_volume: self.chamber_volume.map(|volume| volume.core(units)),
@@ -84,7 +84,7 @@ pub struct StaticResponse {
     volumes: ClearanceVolumes,
     /// How the cylinders differ; only with `readings`.
     #[serde(skip_serializing_if = "Option::is_none")]
-    spread: Option<CylinderSpread>,
+    spread: Option<StaticSpread>,
     /// What to look at twice.
     cautions: Vec<Caution>,
     /// Methods used; see `/v1/methods`.
@@ -123,9 +123,9 @@ impl ClearanceVolumes {
 
 /// The cylinders beside each other.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct CylinderSpread {
+pub struct StaticSpread {
     /// One by one, in the order of the readings.
-    cylinders: Vec<CylinderRatio>,
+    cylinders: Vec<StaticCylinder>,
     /// Largest ratio less smallest.
     ratio_spread: RatioOutput,
     /// Largest clearance volume less smallest.
@@ -136,12 +136,12 @@ pub struct CylinderSpread {
     enlarged_ratio: RatioOutput,
     /// The cylinder that stands out; absent when none does, or with two cylinders.
     #[serde(skip_serializing_if = "Option::is_none")]
-    outlier: Option<CylinderOutlier>,
+    outlier: Option<StaticOutlier>,
 }
 
 /// One cylinder.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct CylinderRatio {
+pub struct StaticCylinder {
     /// Its place in the readings, from one.
     cylinder: u32,
     /// Its static ratio.
@@ -158,11 +158,11 @@ pub struct CylinderRatio {
 
 /// The cylinder that stands out.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct CylinderOutlier {
+pub struct StaticOutlier {
     /// Its place in the readings, from one.
     cylinder: u32,
     /// What makes it stand out.
-    item: CylinderItem,
+    item: StaticItem,
     /// By how much that item's volume departs from the item's median.
     item_difference: PartVolumeOutput,
     /// Its ratio less the median ratio.
@@ -172,7 +172,7 @@ pub struct CylinderOutlier {
 /// What can differ from cylinder to cylinder.
 #[derive(Debug, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum CylinderItem {
+pub enum StaticItem {
     /// The combustion chamber.
     Chamber,
     /// The deck clearance.
@@ -181,9 +181,9 @@ pub enum CylinderItem {
     Dish,
 }
 
-impl CylinderSpread {
+impl StaticSpread {
     pub(crate) fn new(found: spread::CylinderSpread, units: Units) -> Self {
-        let cylinder = |one: spread::CylinderRatio| CylinderRatio {
+        let cylinder = |one: spread::CylinderRatio| StaticCylinder {
             cylinder: one.cylinder,
             static_ratio: RatioOutput(one.static_ratio),
             clearance_volume: out(one.clearance_volume, units),
@@ -191,12 +191,12 @@ impl CylinderSpread {
             chamber_change: out(one.chamber_change, units),
             chamber_enlargement: out(one.chamber_enlargement, units),
         };
-        let outlier = |one: spread::Outlier| CylinderOutlier {
+        let outlier = |one: spread::Outlier| StaticOutlier {
             cylinder: one.cylinder,
             item: match one.item {
-                spread::Item::Chamber => CylinderItem::Chamber,
-                spread::Item::Deck => CylinderItem::Deck,
-                spread::Item::Dish => CylinderItem::Dish,
+                spread::Item::Chamber => StaticItem::Chamber,
+                spread::Item::Deck => StaticItem::Deck,
+                spread::Item::Dish => StaticItem::Dish,
             },
             item_difference: out(one.item_difference, units),
             ratio_difference: RatioOutput(one.ratio_difference),
@@ -251,7 +251,7 @@ impl Calculation for Static {
             swept_volume: out(found.swept_volume, units),
             clearance_volume: out(found.clearance_volume, units),
             volumes: ClearanceVolumes::new(found.volumes, units),
-            spread: found.spread.map(|found| CylinderSpread::new(found, units)),
+            spread: found.spread.map(|found| StaticSpread::new(found, units)),
             cautions: cautions(found.cautions),
             method: Self::METHODS,
         })

@@ -13,7 +13,7 @@ use crate::wire::quantity::{
     RatioInput, RatioOutput, out,
 };
 
-use super::flat_mill::ChamberLevel;
+use super::flat_mill::FlatMillLevel;
 use super::r#static::ClearanceVolumes;
 
 /// The wanted ratio and all parts but the unknown one.
@@ -22,7 +22,7 @@ use super::r#static::ClearanceVolumes;
 pub struct TargetRequest {
     /// Unit system of bare numbers and of the answer.
     units: Units,
-    /// The static ratio wanted, 1.01 to 100.
+    /// The static ratio wanted, 1.01 to 40.
     target_ratio: RatioInput,
     /// Which part is solved for; leave that part out.
     unknown: TargetUnknown,
@@ -53,7 +53,7 @@ pub struct TargetRequest {
     /// Open area of the chamber at 2 to 200 depths below the present face, the first at the face; only for a head cut, and
     /// only in a body.
     #[schema(max_items = 200)]
-    head_levels: Option<Vec<ChamberLevel>>,
+    head_levels: Option<Vec<FlatMillLevel>>,
 }
 
 /// The part that is solved for.
