@@ -8,8 +8,13 @@ const FILES: &[(&str, &str)] = &[
     ("compression/static.rs", include_str!("compression/static.rs")),
     ("compression/trapped.rs", include_str!("compression/trapped.rs")),
     ("geometry/deck_stack.rs", include_str!("geometry/deck_stack.rs")),
+    ("geometry/deck_survey.rs", include_str!("geometry/deck_survey.rs")),
+    ("geometry/deck_survey/cautions.rs", include_str!("geometry/deck_survey/cautions.rs")),
+    ("geometry/deck_survey/finished.rs", include_str!("geometry/deck_survey/finished.rs")),
+    ("geometry/deck_survey/tests.rs", include_str!("geometry/deck_survey/tests.rs")),
     ("geometry/displacement.rs", include_str!("geometry/displacement.rs")),
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
+    ("geometry/surface.rs", include_str!("geometry/surface.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 

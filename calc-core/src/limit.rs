@@ -5,6 +5,8 @@
 //! built, from model engines to marine diesels, and the narrower one shop work on road, race, marine and farm engines:
 //! common practice, no source. A part maker's own limits are narrower still and are the caller's to check.
 
+use std::borrow::Cow;
+
 use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
@@ -43,7 +45,7 @@ impl<Q: Quantity> Limit<Q> {
     }
 
     /// Adds a caution when an accepted value is outside the usual range.
-    pub fn unusual(&self, path: &'static str, value: Q, cautions: &mut Vec<Caution>) {
+    pub fn unusual(&self, path: impl Into<Cow<'static, str>>, value: Q, cautions: &mut Vec<Caution>) {
         if value >= self.usual_min && value <= self.usual_max {
             return;
         }
@@ -115,6 +117,10 @@ limits! {
     COMPRESSION_HEIGHT compression_height: Length::from_inches, 0.1 to 60.0, usual 0.7 to 4.0;
     /// Deck clearance: positive when the piston stops below the deck.
     DECK_CLEARANCE deck_clearance: Length::from_inches, -1.0 to 5.0, usual -0.08 to 0.25;
+    /// A place on a face: along the crank, or across the bank.
+    POSITION position: Length::from_inches, -1000.0 to 1000.0, usual -60.0 to 60.0;
+    /// What is taken off a face or a bore beyond what it needs to clean up.
+    CLEANUP_ALLOWANCE cleanup_allowance: Length::from_inches, 0.0 to 0.1, usual 0.0 to 0.01;
     /// Piston-pin offset from the cylinder axis, or the cylinder axis's from the crank axis.
     PIN_OFFSET pin_offset: Length::from_inches, -2.0 to 2.0, usual -0.12 to 0.12;
     /// Compressed thickness of the head gasket; zero for a head that seals without one.

@@ -20,6 +20,9 @@ pub const ALL: &[Method] = &[
     crate::geometry::displacement::METHOD,
     crate::geometry::deck_stack::METHOD,
     crate::geometry::piston_motion::METHOD,
+    crate::geometry::deck_survey::METHOD,
+    crate::geometry::surface::FIT,
+    crate::geometry::surface::FLATNESS,
     crate::compression::r#static::METHOD,
     crate::compression::trapped::METHOD,
 ];

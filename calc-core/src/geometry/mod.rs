@@ -1,5 +1,7 @@
 //! Lengths, angles and the swept volume: what the parts are and how they move.
 
 pub mod deck_stack;
+pub mod deck_survey;
 pub mod displacement;
 pub mod piston_motion;
+pub mod surface;

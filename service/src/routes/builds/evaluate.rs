@@ -163,6 +163,6 @@ impl Calculation for Evaluate {
     }
 }
 
-fn missing_result(missing: core::Missing) -> MissingResult {
+pub(crate) fn missing_result(missing: core::Missing) -> MissingResult {
     MissingResult { result: format!("#/{}", missing.result), needs: format!("#/{}", missing.needs) }
 }
