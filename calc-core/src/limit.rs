@@ -121,6 +121,16 @@ limits! {
     POSITION position: Length::from_inches, -1000.0 to 1000.0, usual -60.0 to 60.0;
     /// What is taken off a face or a bore beyond what it needs to clean up.
     CLEANUP_ALLOWANCE cleanup_allowance: Length::from_inches, 0.0 to 0.1, usual 0.0 to 0.01;
+    /// What a piston is larger than standard.
+    OVERSIZE oversize: Length::from_inches, 0.0 to 1.0, usual 0.0 to 0.125;
+    /// New bore centre off the present one, in one direction.
+    BORE_OFFSET bore_offset: Length::from_inches, -0.25 to 0.25, usual -0.03 to 0.03;
+    /// Thickness of a cylinder wall.
+    WALL wall: Length::from_inches, 0.005 to 6.0, usual 0.08 to 1.0;
+    /// Depth below the deck.
+    DEPTH depth: Length::from_inches, 0.0 to 200.0, usual 0.0 to 12.0;
+    /// Clock position round a cylinder, from the engine's front: 30 degrees an hour.
+    CLOCK_ANGLE clock_angle: Angle::from_degrees, 0.0 to 360.0, usual 0.0 to 360.0;
     /// Piston-pin offset from the cylinder axis, or the cylinder axis's from the crank axis.
     PIN_OFFSET pin_offset: Length::from_inches, -2.0 to 2.0, usual -0.12 to 0.12;
     /// Compressed thickness of the head gasket; zero for a head that seals without one.

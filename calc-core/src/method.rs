@@ -20,6 +20,7 @@ pub const ALL: &[Method] = &[
     crate::geometry::displacement::METHOD,
     crate::geometry::deck_stack::METHOD,
     crate::geometry::piston_motion::METHOD,
+    crate::geometry::bore_survey::METHOD,
     crate::geometry::deck_survey::METHOD,
     crate::geometry::surface::FIT,
     crate::geometry::surface::FLATNESS,

@@ -1,5 +1,6 @@
 //! Lengths, angles and the swept volume: what the parts are and how they move.
 
+pub mod bore_survey;
 pub mod deck_stack;
 pub mod deck_survey;
 pub mod displacement;

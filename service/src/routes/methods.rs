@@ -15,6 +15,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/displacement", include_str!("../../../fixtures/published/geometry/displacement.json")),
     ("geometry/deck_stack", include_str!("../../../fixtures/published/geometry/deck_stack.json")),
     ("geometry/piston_motion", include_str!("../../../fixtures/published/geometry/piston_motion.json")),
+    ("geometry/bore_survey", include_str!("../../../fixtures/published/geometry/bore_survey.json")),
     ("geometry/deck_survey", include_str!("../../../fixtures/published/geometry/deck_survey.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),

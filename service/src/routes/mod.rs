@@ -15,6 +15,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
+    Entry::of::<geometry::bore_survey::BoreSurvey>(),
     Entry::of::<geometry::deck_survey::DeckSurvey>(),
     Entry::of::<compression::r#static::Static>(),
 ];

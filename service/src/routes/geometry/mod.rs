@@ -1,5 +1,6 @@
 //! Bore, stroke, deck and the motion of the piston.
 
+pub mod bore_survey;
 pub mod deck_stack;
 pub mod deck_survey;
 pub mod displacement;
