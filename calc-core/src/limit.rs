@@ -131,6 +131,20 @@ limits! {
     DEPTH depth: Length::from_inches, 0.0 to 200.0, usual 0.0 to 12.0;
     /// Clock position round a cylinder, from the engine's front: 30 degrees an hour.
     CLOCK_ANGLE clock_angle: Angle::from_degrees, 0.0 to 360.0, usual 0.0 to 360.0;
+    /// Diameter of a main bearing's housing.
+    MAIN_HOUSING main_housing: Length::from_inches, 0.2 to 40.0, usual 1.2 to 6.0;
+    /// Taken off the parting face of a bearing cap.
+    CAP_CUT cap_cut: Length::from_inches, 0.0 to 0.1, usual 0.0 to 0.02;
+    /// A saddle off the line through the end saddles.
+    SADDLE_DEVIATION saddle_deviation: Length::from_inches, -0.05 to 0.05, usual -0.006 to 0.006;
+    /// A cylinder's axis to the normal of the main caps' parting faces.
+    BORE_ANGLE bore_angle: Angle::from_degrees, 0.0 to 90.0, usual 0.0 to 90.0;
+    /// The camshaft's direction to that normal.
+    CAM_ANGLE cam_angle: Angle::from_degrees, 0.0 to 180.0, usual 0.0 to 120.0;
+    /// Crank axis to camshaft axis.
+    CAM_DISTANCE cam_distance: Length::from_inches, 0.5 to 200.0, usual 2.0 to 30.0;
+    /// Pitch of a chain.
+    CHAIN_PITCH chain_pitch: Length::from_inches, 0.1 to 4.0, usual 0.2 to 1.0;
     /// Piston-pin offset from the cylinder axis, or the cylinder axis's from the crank axis.
     PIN_OFFSET pin_offset: Length::from_inches, -2.0 to 2.0, usual -0.12 to 0.12;
     /// Compressed thickness of the head gasket; zero for a head that seals without one.
@@ -163,6 +177,15 @@ limits! {
 
 /// Most cylinders of one engine: the largest radials built have fewer.
 pub const MOST_CYLINDERS: u32 = 48;
+
+/// A sprocket's teeth: fewer than 8 run rough, more than 200 nobody cuts.
+pub(crate) fn teeth(count: u32) -> Result<(), ValidationError> {
+    if (8..=200).contains(&count) {
+        return Ok(());
+    }
+    let message = format!("must be a whole number from 8 to 200; got {count}.");
+    Err(ValidationError::new("out_of_range").with_message(message.into()))
+}
 
 /// The count of cylinders as a check for `#[validate(custom)]`.
 pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {

@@ -22,6 +22,8 @@ pub const ALL: &[Method] = &[
     crate::geometry::piston_motion::METHOD,
     crate::geometry::bore_survey::METHOD,
     crate::geometry::deck_survey::METHOD,
+    crate::geometry::line_hone::METHOD,
+    crate::geometry::chain_loop::METHOD,
     crate::geometry::surface::FIT,
     crate::geometry::surface::FLATNESS,
     crate::compression::r#static::METHOD,

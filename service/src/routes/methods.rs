@@ -17,6 +17,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("geometry/piston_motion", include_str!("../../../fixtures/published/geometry/piston_motion.json")),
     ("geometry/bore_survey", include_str!("../../../fixtures/published/geometry/bore_survey.json")),
     ("geometry/deck_survey", include_str!("../../../fixtures/published/geometry/deck_survey.json")),
+    ("geometry/line_hone", include_str!("../../../fixtures/published/geometry/line_hone.json")),
     ("compression/static", include_str!("../../../fixtures/published/compression/static.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
 ];

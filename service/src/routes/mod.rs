@@ -17,6 +17,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<geometry::piston_motion::PistonMotion>(),
     Entry::of::<geometry::bore_survey::BoreSurvey>(),
     Entry::of::<geometry::deck_survey::DeckSurvey>(),
+    Entry::of::<geometry::line_hone::LineHone>(),
     Entry::of::<compression::r#static::Static>(),
 ];
 

@@ -4,4 +4,5 @@ pub mod bore_survey;
 pub mod deck_stack;
 pub mod deck_survey;
 pub mod displacement;
+pub mod line_hone;
 pub mod piston_motion;
