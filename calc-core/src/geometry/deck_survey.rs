@@ -6,7 +6,7 @@ use crate::build::evaluate::Missing;
 use crate::error::{Error, broken_rule};
 use crate::limit;
 use crate::method::Method;
-use crate::units::Length;
+use crate::units::{Angle, Length, Quantity};
 
 use super::deck_stack::pin_height_at_top_centre;
 use super::piston_motion::check_rod;
@@ -41,6 +41,8 @@ pub const METHOD: Method = Method {
 pub const MOST_BANKS: usize = 4;
 /// Most measured points of one bank.
 pub const MOST_POINTS: usize = 200;
+/// The steepest least-squares plane that is taken for a deck, as a rise per length.
+const MOST_LEAN: f64 = 0.1;
 
 /// The decks as measured and what is wanted of them.
 #[derive(Debug, Clone, PartialEq, Validate)]
@@ -65,6 +67,7 @@ pub struct DeckSurveyInput {
 /// One deck.
 #[derive(Debug, Clone, PartialEq, Validate)]
 #[validate(schema(function = "count_of_points", skip_on_field_errors = false))]
+#[validate(schema(function = "deck_is_level"))]
 pub struct Bank {
     /// Where it was measured.
     #[validate(nested)]
@@ -176,6 +179,20 @@ fn count_of_points(bank: &Bank) -> Result<(), ValidationError> {
     Err(broken_rule("points", "wrong_count", detail))
 }
 
+/// A deck that leans far is a slip in the readings or in a unit.
+fn deck_is_level(bank: &Bank) -> Result<(), ValidationError> {
+    let lean = fit(&bank.points).map_or(0.0, |fit| fit.slope_along.hypot(fit.slope_across));
+    if lean <= MOST_LEAN {
+        return Ok(());
+    }
+    let detail = format!(
+        "make a deck that leans by {}; more than {} is no deck: look at the readings and at their units.",
+        Angle::from_radians(lean.atan()).shown(),
+        Angle::from_radians(MOST_LEAN.atan()).shown()
+    );
+    Err(broken_rule("points", "contradiction", detail))
+}
+
 fn free_slope_needs_breadth(input: &DeckSurveyInput) -> Result<(), ValidationError> {
     let line = input.banks.iter().position(|bank| in_one_line(&bank.points));
     match (input.cross_slope, line) {
@@ -204,8 +221,8 @@ fn rod_clears_crank(stack: &Stack) -> Result<(), ValidationError> {
 ///
 /// **Valid for** Heights along the bore above the crank axis; what lies between the measured points is not known.
 ///
-/// **Errors** [`Error::Invalid`] when a field is out of range, a bank has fewer than three points, or a free cross slope is
-/// asked of points in one line; [`Error::NotConverged`] should the linear programme fail.
+/// **Errors** [`Error::Invalid`] when a field is out of range, a bank has fewer than three points or leans too far, or a free cross
+/// slope is asked of points in one line; [`Error::NotConverged`] should the linear programme fail.
 ///
 /// **Source** First principles; ISO 1101:2017 for the flatness.
 pub fn evaluate(input: &DeckSurveyInput) -> Result<DeckSurvey, Error> {

@@ -17,6 +17,9 @@ pub(super) fn cautions(input: &DeckSurveyInput, banks: &[BankSurvey]) -> Vec<Cau
     let mut cautions = Vec::new();
     for (index, (bank, found)) in input.banks.iter().zip(banks).enumerate() {
         cautions.extend(points_caution(index, &bank.points));
+        if found.flatness.is_none() && found.fit.is_some() {
+            cautions.push(flatness_unknown(index));
+        }
         limit::DECK_HEIGHT.unusual(format!("banks/{index}/points"), found.finished_height, &mut cautions);
         cautions.extend(heavy_cut(index, found));
         cautions.extend(
@@ -64,6 +67,18 @@ fn points_caution(bank: usize, points: &[SurfacePoint]) -> Option<Caution> {
     };
     let path = format!("banks/{bank}/points").into();
     Some(Caution { code, severity, about: About::Request, path, detail: detail.into(), source: COMMON_PRACTICE })
+}
+
+fn flatness_unknown(bank: usize) -> Caution {
+    Caution {
+        code: "flatness_unknown",
+        severity: Severity::Caution,
+        about: About::Request,
+        path: format!("banks/{bank}/points").into(),
+        detail: "The points lie too close to one line, for heights that differ so much, to tell how flat the deck is."
+            .into(),
+        source: COMMON_PRACTICE,
+    }
 }
 
 fn heavy_cut(bank: usize, found: &BankSurvey) -> Option<Caution> {
