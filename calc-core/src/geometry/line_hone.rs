@@ -4,7 +4,7 @@ use validator::Validate;
 
 use crate::build::evaluate::Missing;
 use crate::caution::Caution;
-use crate::error::Error;
+use crate::error::{Error, contradiction};
 use crate::limit;
 use crate::method::Method;
 use crate::units::{Angle, Length};
@@ -17,7 +17,7 @@ mod rules;
 mod tests;
 
 use cautions::cautions;
-use rules::{chain_has_its_camshaft, count_of_housings, finished_is_largest, housings_in_order};
+use rules::{chain_has_its_camshaft, count_of_housings, finished_is_largest, housings_in_order, no_room};
 
 /// How [`evaluate`] works.
 pub const METHOD: Method = Method {
@@ -215,7 +215,10 @@ pub fn evaluate(input: &LineHoneInput) -> Result<LineHone, Error> {
     let least = stocks.fold(f64::MAX, f64::min);
     let largest = input.housings.iter().map(|housing| housing.size.metres()).fold(f64::MIN, f64::max);
     let camshaft = input.camshaft.map(|place| (place.distance, cam_distance(&place, movement)));
-    let chain = input.chain.zip(camshaft).map(|(chain, (before, after))| slack_and_sag(&chain, before, after));
+    let chain = match input.chain.zip(camshaft) {
+        Some((chain, (before, after))) => Some(slack_and_sag(&chain, before, after)?),
+        None => None,
+    };
     Ok(LineHone {
         movement: Length::from_metres(movement),
         tilt: Length::from_metres(ends[1] - ends[0]),
@@ -279,11 +282,14 @@ fn cam_distance(place: &CamshaftPlace, movement: f64) -> Length {
     Length::from_metres((distance * cos - movement).hypot(distance * sin))
 }
 
-fn slack_and_sag(chain: &Chain, before: Length, after: Length) -> (Length, Length) {
+fn slack_and_sag(chain: &Chain, before: Length, after: Length) -> Result<(Length, Length), Error> {
+    if let Some(detail) = no_room(chain, after) {
+        return Err(contradiction("camshaft/distance", format!("after the line-hone {detail}")));
+    }
     let teeth = [chain.crank_teeth, chain.camshaft_teeth];
     let length = |distance| loop_length(distance, chain.pitch, teeth).metres();
     let slack = Length::from_metres(length(before) - length(after));
-    (slack, sag(run_length(after, chain.pitch, teeth), slack))
+    Ok((slack, sag(run_length(after, chain.pitch, teeth), slack)))
 }
 
 fn missing(input: &LineHoneInput) -> Vec<Missing> {

@@ -2,7 +2,7 @@
 
 use validator::ValidationError;
 
-use super::LineHoneInput;
+use super::{Chain, LineHoneInput};
 use crate::error::broken_rule;
 use crate::geometry::chain_loop::pitch_radius;
 use crate::limit;
@@ -11,6 +11,8 @@ use crate::units::{Length, Quantity};
 const FEWEST_HOUSINGS: usize = 2;
 const MOST_HOUSINGS: usize = 24;
 const MOST_DECKS: usize = 4;
+/// Two housings closer than this are one.
+const LEAST_APART: Length = Length::from_inches(0.1);
 /// More than this out of a diameter is no line-hone.
 const MOST_STOCK: Length = Length::from_inches(0.1);
 
@@ -29,9 +31,12 @@ pub(super) fn count_of_housings(input: &LineHoneInput) -> Result<(), ValidationE
 /// Positions rise, the ends have no deviation and all others have one.
 pub(super) fn housings_in_order(input: &LineHoneInput) -> Result<(), ValidationError> {
     let housings = &input.housings;
-    if let Some(index) = housings.windows(2).position(|pair| pair[0].along >= pair[1].along) {
+    if let Some(index) =
+        housings.windows(2).position(|pair| pair[1].along.metres() - pair[0].along.metres() < LEAST_APART.metres())
+    {
         let detail = format!(
-            "must be beyond the housing before it, at {}; got {}: list the housings in order along the crank.",
+            "must be at least {} beyond the housing before it, at {}; got {}: list the housings in order along the crank.",
+            LEAST_APART.shown(),
             housings[index].along.shown(),
             housings[index + 1].along.shown()
         );
@@ -91,15 +96,24 @@ pub(super) fn chain_has_its_camshaft(input: &LineHoneInput) -> Result<(), Valida
     if !teeth || limit::chain_pitch(&chain.pitch).is_err() {
         return Ok(());
     }
-    let radius = |teeth| pitch_radius(chain.pitch, teeth).metres();
-    let room = Length::from_metres(radius(chain.crank_teeth) + radius(chain.camshaft_teeth));
-    if camshaft.distance > room || limit::cam_distance(&camshaft.distance).is_err() {
+    if limit::cam_distance(&camshaft.distance).is_err() {
         return Ok(());
     }
-    let detail = format!(
-        "must leave room between the sprockets, whose pitch radii together are {}; got {}.",
-        room.shown(),
-        camshaft.distance.shown()
-    );
-    Err(broken_rule("camshaft/distance", "contradiction", detail))
+    match no_room(&chain, camshaft.distance) {
+        Some(detail) => Err(broken_rule("camshaft/distance", "contradiction", detail)),
+        None => Ok(()),
+    }
+}
+
+/// What is wrong with a distance at which the sprockets would touch.
+pub(super) fn no_room(chain: &Chain, distance: Length) -> Option<String> {
+    let radius = |teeth| pitch_radius(chain.pitch, teeth).metres();
+    let room = Length::from_metres(radius(chain.crank_teeth) + radius(chain.camshaft_teeth));
+    (distance <= room).then(|| {
+        format!(
+            "must leave room between the sprockets, whose pitch radii together are {}; got {}.",
+            room.shown(),
+            distance.shown()
+        )
+    })
 }
