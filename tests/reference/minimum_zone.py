@@ -1,11 +1,13 @@
 """Flatness by scipy's linear programme, and a measured deck to try it on: used by the tests and by the comparison of times.
 
-Run it for the time of the same survey that `calc-core/benches/deck_survey.rs` measures:
+Run it for its time beside that of `calc-core/benches/deck_survey.rs` on the same points:
 target/venv/bin/python tests/reference/minimum_zone.py
 """
 
 import itertools
+import json
 import math
+import pathlib
 import time
 
 import numpy as np
@@ -64,6 +66,12 @@ if __name__ == "__main__":
     rounds = 20
     start = time.perf_counter()
     for _ in range(rounds):
-        widths = [flatness(bank) for bank in banks]
+        for bank in banks:
+            flatness(bank)
     elapsed = (time.perf_counter() - start) / rounds
-    print(f"scipy linprog, flatness of 2 banks x 12 points: {elapsed * 1e6:.0f} us (widths {widths} mm)")
+    print(f"{'flatness of 2 banks x 12 points, scipy linprog':60} {elapsed * 1e6:10.1f} us")
+    # Ours as last measured: cargo bench -p calc-core --bench deck_survey
+    root = pathlib.Path(__file__).resolve().parents[2]
+    for estimates in sorted(root.glob("target/criterion/geometry_*/new/estimates.json")):
+        name = estimates.parents[1].name
+        print(f"{name:60} {json.loads(estimates.read_text())['median']['point_estimate'] / 1000:10.1f} us")
