@@ -65,7 +65,7 @@ impl From<ValidationErrors> for Error {
 
 /// A cross-field rule that was broken, pinned to the field that must change (`head_gasket/bore`).
 #[must_use]
-pub fn broken_rule(field: &'static str, code: &'static str, detail: String) -> ValidationError {
+pub fn broken_rule(field: &str, code: &'static str, detail: String) -> ValidationError {
     let mut error = ValidationError::new(code).with_message(detail.into());
     error.add_param("field".into(), &field);
     error
@@ -88,7 +88,7 @@ pub(crate) fn all_faults(
 
 /// One fault as a whole error, for rules that only a calculation can check.
 #[must_use]
-pub fn contradiction(field: &'static str, detail: String) -> Error {
+pub fn contradiction(field: &str, detail: String) -> Error {
     let mut errors = ValidationErrors::new();
     errors.add(WHOLE, broken_rule(field, "contradiction", detail));
     Error::Invalid(errors)

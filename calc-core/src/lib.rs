@@ -10,6 +10,7 @@ pub mod error;
 pub mod geometry;
 pub mod limit;
 pub mod method;
+mod minimax;
 pub mod random;
 pub mod solve;
 pub mod units;

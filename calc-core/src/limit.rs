@@ -5,6 +5,8 @@
 //! built, from model engines to marine diesels, and the narrower one shop work on road, race, marine and farm engines:
 //! common practice, no source. A part maker's own limits are narrower still and are the caller's to check.
 
+use std::borrow::Cow;
+
 use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
@@ -46,7 +48,7 @@ impl<Q: Quantity> Limit<Q> {
     }
 
     /// Adds a caution when an accepted value is outside the usual range.
-    pub fn unusual(&self, path: &'static str, value: Q, cautions: &mut Vec<Caution>) {
+    pub fn unusual(&self, path: impl Into<Cow<'static, str>>, value: Q, cautions: &mut Vec<Caution>) {
         if value >= self.usual_min && value <= self.usual_max {
             return;
         }
@@ -126,6 +128,34 @@ limits! {
     COMPRESSION_HEIGHT compression_height: Length::from_inches, 0.1 to 60.0, usual 0.7 to 4.0;
     /// Deck clearance: positive when the piston stops below the deck.
     DECK_CLEARANCE deck_clearance: Length::from_inches, -1.0 to 5.0, usual -0.08 to 0.25;
+    /// A place on a face: along the crank, or across the bank.
+    POSITION position: Length::from_inches, -1000.0 to 1000.0, usual -60.0 to 60.0;
+    /// What is taken off a face or a bore beyond what it needs to clean up.
+    CLEANUP_ALLOWANCE cleanup_allowance: Length::from_inches, 0.0 to 0.1, usual 0.0 to 0.01;
+    /// What a piston is larger than standard.
+    OVERSIZE oversize: Length::from_inches, 0.0 to 1.0, usual 0.0 to 0.125;
+    /// New bore centre off the present one, in one direction.
+    BORE_OFFSET bore_offset: Length::from_inches, -0.25 to 0.25, usual -0.03 to 0.03;
+    /// Thickness of a cylinder wall.
+    WALL wall: Length::from_inches, 0.005 to 6.0, usual 0.08 to 1.0;
+    /// Depth below the deck.
+    DEPTH depth: Length::from_inches, 0.0 to 200.0, usual 0.0 to 12.0;
+    /// Clock position round a cylinder, from the engine's front: 30 degrees an hour.
+    CLOCK_ANGLE clock_angle: Angle::from_degrees, 0.0 to 360.0, usual 0.0 to 360.0;
+    /// Diameter of a main bearing's housing.
+    MAIN_HOUSING main_housing: Length::from_inches, 0.2 to 40.0, usual 1.2 to 6.0;
+    /// Taken off the parting face of a bearing cap.
+    CAP_CUT cap_cut: Length::from_inches, 0.0 to 0.1, usual 0.0 to 0.02;
+    /// A saddle off the line through the end saddles.
+    SADDLE_DEVIATION saddle_deviation: Length::from_inches, -0.05 to 0.05, usual -0.006 to 0.006;
+    /// A cylinder's axis to the normal of the main caps' parting faces.
+    BORE_ANGLE bore_angle: Angle::from_degrees, 0.0 to 90.0, usual 0.0 to 90.0;
+    /// The camshaft's direction to that normal.
+    CAM_ANGLE cam_angle: Angle::from_degrees, 0.0 to 180.0, usual 0.0 to 120.0;
+    /// Crank axis to camshaft axis.
+    CAM_DISTANCE cam_distance: Length::from_inches, 0.5 to 200.0, usual 2.0 to 30.0;
+    /// Pitch of a chain.
+    CHAIN_PITCH chain_pitch: Length::from_inches, 0.1 to 4.0, usual 0.2 to 1.0;
     /// Piston-pin offset from the cylinder axis, or the cylinder axis's from the crank axis.
     PIN_OFFSET pin_offset: Length::from_inches, -2.0 to 2.0, usual -0.12 to 0.12;
     /// Compressed thickness of the head gasket; zero for a head that seals without one.
@@ -262,6 +292,14 @@ pub const MOST_RECESSES: u32 = 16;
 
 /// Fewest and most draws of a Monte Carlo calculation.
 pub const DRAWS: [u32; 2] = [1_000, 200_000];
+
+/// Fewest and most teeth of a sprocket: fewer run rough, more nobody cuts.
+pub const SPROCKET_TEETH: [u32; 2] = [8, 200];
+
+/// A sprocket's teeth as a check for `#[validate(custom)]`.
+pub(crate) fn teeth(count: u32) -> Result<(), ValidationError> {
+    check_count(count, SPROCKET_TEETH)
+}
 
 /// The count of cylinders as a check for `#[validate(custom)]`.
 pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {

@@ -228,6 +228,6 @@ impl BuildCylinder {
     }
 }
 
-fn missing_result(missing: core::Missing) -> MissingResult {
+pub(crate) fn missing_result(missing: core::Missing) -> MissingResult {
     MissingResult { result: format!("#/{}", missing.result), needs: format!("#/{}", missing.needs) }
 }
