@@ -44,11 +44,13 @@ const FILES: &[(&str, &str)] = &[
     ("geometry/manifold_fit_cautions.rs", include_str!("geometry/manifold_fit_cautions.rs")),
     ("geometry/pushrod.rs", include_str!("geometry/pushrod.rs")),
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
+    ("geometry/slider_crank.rs", include_str!("geometry/slider_crank.rs")),
     ("geometry/valve_to_piston.rs", include_str!("geometry/valve_to_piston.rs")),
     ("geometry/line_hone.rs", include_str!("geometry/line_hone.rs")),
     ("geometry/line_hone/cautions.rs", include_str!("geometry/line_hone/cautions.rs")),
     ("geometry/line_hone/rules.rs", include_str!("geometry/line_hone/rules.rs")),
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
+    ("geometry/slider_crank.rs", include_str!("geometry/slider_crank.rs")),
     ("geometry/surface.rs", include_str!("geometry/surface.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];

@@ -64,7 +64,6 @@ pub struct Entry {
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
     answer: fn(&'static str, &[u8]) -> Result<Vec<u8>, Problem>,
-    answer_value: fn(Value) -> Result<Vec<u8>, Problem>,
 }
 
 impl Entry {
@@ -83,7 +82,6 @@ impl Entry {
             response: <C::Response as ToSchema>::name,
             schemas: collect_schemas::<C>,
             answer: answer::<C>,
-            answer_value: answer_value::<C>,
         }
     }
 
@@ -95,10 +93,10 @@ impl Entry {
         (self.answer)(self.path, body)
     }
 
-    /// The JSON answer to a request that is JSON already (from a query), shape faults included.
-    pub(crate) fn answer_value(&self, request: Value) -> Result<Vec<u8>, Problem> {
-        let faults = self.shape()?.faults(&request);
-        if faults.is_empty() { (self.answer_value)(request) } else { Err(Problem::invalid(faults)) }
+    /// The JSON answer to a request that is JSON already (from a query). It is written out and read again: one reader per
+    /// request type is enough, and a second one would be compiled for every calculation.
+    pub(crate) fn answer_value(&self, request: &Value) -> Result<Vec<u8>, Problem> {
+        self.answer(request.to_string().as_bytes())
     }
 
     /// The shape of the request.
@@ -138,48 +136,37 @@ fn answer<C: Calculation>(path: &'static str, body: &[u8]) -> Result<Vec<u8>, Pr
     write(&C::run(request).map_err(core_problem)?)
 }
 
-fn answer_value<C: Calculation>(request: Value) -> Result<Vec<u8>, Problem> {
-    let request = serde_path_to_error::deserialize::<_, C::Request>(request).map_err(unexplained)?;
-    write(&C::run(request).map_err(core_problem)?)
-}
-
 /// The typed reader first; on a refusal, or when the text holds a `null` that an optional field would swallow, the walk.
 fn read<R: DeserializeOwned>(path: &'static str, body: &[u8]) -> Result<R, Problem> {
-    if NULL.find(body).is_none()
-        && let Ok(request) = serde_json::from_slice(body)
-    {
-        return Ok(request);
+    let request = serde_json::from_slice(body);
+    if request.is_err() || NULL.find(body).is_some() {
+        check(shape_of(path)?, body)?;
     }
-    let value = check(shape_of(path)?, body)?;
-    serde_path_to_error::deserialize(value).map_err(unexplained)
+    // Something that the types refuse though the published schema does not: still the caller's to mend, but a gap of ours.
+    request.map_err(|error: serde_json::Error| {
+        Problem::invalid(vec![fault("#", "wrong_type", format!("The request cannot be read: {error}."))])
+    })
 }
 
-/// The document, when it fits the shape; otherwise everything that does not.
-fn check(shape: &Shape, body: &[u8]) -> Result<Value, Problem> {
+/// Everything in a document that does not fit the shape.
+fn check(shape: &Shape, body: &[u8]) -> Result<(), Problem> {
     let (value, duplicates) = strict_json::parse(body).map_err(|error| malformed(&error))?;
     let mut faults = shape.faults(&value);
     let twice = |pointer: &String| fault(pointer, "duplicate_field", "stands twice; give it once.".to_owned());
     faults.extend(duplicates.iter().map(twice));
-    if faults.is_empty() { Ok(value) } else { Err(Problem::invalid(faults)) }
+    if faults.is_empty() { Ok(()) } else { Err(Problem::invalid(faults)) }
 }
 
 /// Why a typed reader refused a document.
 pub(crate) fn explain(shape: &Shape, body: &[u8]) -> Problem {
     match check(shape, body) {
         Err(problem) => problem,
-        Ok(_) => Problem::new(problem::MALFORMED_BODY, "The body cannot be read."),
+        Ok(()) => Problem::new(problem::MALFORMED_BODY, "The body cannot be read."),
     }
 }
 
 fn malformed(error: &serde_json::Error) -> Problem {
     Problem::new(problem::MALFORMED_BODY, format!("The body is not one JSON document: {error}."))
-}
-
-/// Something that the types refuse though the published schema does not: still the caller's to mend, but a gap of ours.
-fn unexplained<E: std::fmt::Display>(error: serde_path_to_error::Error<E>) -> Problem {
-    let pointer = format!("#/{}", error.path().to_string().replace('.', "/"));
-    let code = "wrong_type";
-    Problem::invalid(vec![fault(&pointer, code, format!("cannot be read: {}.", error.inner()))])
 }
 
 fn core_problem(error: Error) -> Problem {

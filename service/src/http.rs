@@ -128,7 +128,7 @@ async fn query_twin(entry: &'static Entry, request: HttpRequest) -> Result<HttpR
 
 fn answer_query(entry: &'static Entry, pairs: &[(String, String)]) -> Result<Vec<u8>, Problem> {
     let body = query::request(entry.shape()?, pairs)?;
-    entry.answer_value(body).map_err(Problem::in_query)
+    entry.answer_value(&body).map_err(Problem::in_query)
 }
 
 async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {

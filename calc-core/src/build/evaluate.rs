@@ -11,7 +11,8 @@ use crate::compression::valve_event::{lift_caution, seated};
 use crate::error::Error;
 use crate::geometry::deck_stack::{pin_height_at_top_centre, squish_caution};
 use crate::geometry::displacement::{cylinder_volume, label_caution, label_difference_ratio};
-use crate::geometry::piston_motion::{self, SliderCrank, fast_caution};
+use crate::geometry::piston_motion::{self, fast_caution};
+use crate::geometry::slider_crank::SliderCrank;
 use crate::limit;
 use crate::units::{Angle, Length, Pressure, Temperature, Volume};
 

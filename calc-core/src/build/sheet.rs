@@ -5,7 +5,7 @@ use validator::{Validate, ValidationError, ValidationErrors};
 use crate::compression::r#static::{Names, check_gasket_opening, check_top_land};
 use crate::compression::valve_event::check_seat;
 use crate::error::broken_rule;
-use crate::geometry::piston_motion::check_rod;
+use crate::geometry::slider_crank::check_rod;
 use crate::limit;
 use crate::units::{Altitude, Angle, Area, Length, RotationalSpeed, Temperature, Volume};
 

@@ -12,7 +12,7 @@
 //! - Knock, when the sum of time divided by ignition delay reaches one before the burn ends (Livengood and Wu). To the end, for the
 //!   last gas burns last; by then little gas is left to knock, which makes the answer cautious.
 
-use crate::geometry::piston_motion::SliderCrank;
+use crate::geometry::slider_crank::SliderCrank;
 use crate::solve::runge_kutta;
 
 use super::gas::Gas;

@@ -3,7 +3,7 @@
 use validator::{Validate, ValidationError};
 
 use crate::error::broken_rule;
-use crate::geometry::piston_motion::{SliderCrank, check_rod};
+use crate::geometry::slider_crank::{SliderCrank, check_rod};
 use crate::limit;
 use crate::units::{Angle, Length, Pressure, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature};
 

@@ -7,7 +7,7 @@ use validator::{Validate, ValidationError};
 use crate::caution::{Caution, STANDING};
 use crate::error::{Error, broken_rule, contradiction};
 use crate::geometry::displacement::cylinder_volume;
-use crate::geometry::piston_motion::{HALF_TURN, SliderCrank, check_rod};
+use crate::geometry::slider_crank::{SliderCrank, check_rod};
 use crate::limit;
 use crate::method::Method;
 use crate::units::{Altitude, Angle, Length, Quantity, Ratio, Temperature, TemperatureDifference, Volume};
@@ -226,7 +226,7 @@ pub(crate) fn at_closing(
     clearance: Volume,
     closes_after_bottom: Angle,
 ) -> AtClosing {
-    let crank_angle = HALF_TURN + closes_after_bottom.radians();
+    let crank_angle = PI + closes_after_bottom.radians();
     let position = Length::from_metres(train.travel(crank_angle));
     let volume = clearance.cubic_metres() + cylinder_volume(bore, position).cubic_metres();
     AtClosing {
@@ -243,7 +243,7 @@ fn closing_for(input: &TrappedInput, train: &SliderCrank, clearance: Volume, wan
     let travel = (wanted - 1.0) * clearance.cubic_metres() / (PI / 4.0 * bore * bore);
     let difference = input.seat_difference.unwrap_or_default().radians();
     if travel <= train.actual_stroke() {
-        let seat = train.angle_going_up(travel) - HALF_TURN;
+        let seat = train.angle_going_up(travel) - PI;
         let stated = Angle::from_radians(seat - difference);
         let seated = Angle::from_radians(seat);
         if stated >= limit::INTAKE_CLOSING.min && seated <= limit::INTAKE_CLOSING.max {

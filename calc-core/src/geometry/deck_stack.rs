@@ -8,7 +8,7 @@ use crate::limit;
 use crate::method::Method;
 use crate::units::{Length, Quantity};
 
-use super::piston_motion::check_rod;
+use super::slider_crank::check_rod;
 
 /// How [`evaluate`] works.
 pub const METHOD: Method = Method {

@@ -9,7 +9,7 @@ use crate::method::Method;
 use crate::units::{Angle, Length, Quantity};
 
 use super::deck_stack::pin_height_at_top_centre;
-use super::piston_motion::check_rod;
+use super::slider_crank::check_rod;
 use super::surface::{FEWEST_POINTS, Fit, SurfacePoint, fit, in_one_line, minimum_zone};
 
 mod cautions;

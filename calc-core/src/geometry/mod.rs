@@ -10,5 +10,6 @@ pub mod manifold_fit;
 mod manifold_fit_cautions;
 pub mod piston_motion;
 pub mod pushrod;
+pub(crate) mod slider_crank;
 pub mod surface;
 pub mod valve_to_piston;

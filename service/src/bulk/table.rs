@@ -149,7 +149,7 @@ fn answer_row(entry: &Entry, controls: &Controls, columns: &[Column], row: &Stri
         }
     }
     let request = query::request(entry.shape()?, &pairs)?;
-    let answer = entry.answer_value(request).map_err(Problem::in_query)?;
+    let answer = entry.answer_value(&request).map_err(Problem::in_query)?;
     serde_json::from_slice(&answer).map_err(|error| crate::calculation::internal(&error.to_string()))
 }
 
