@@ -7,5 +7,5 @@ mkdir -p "$out"
 # --target keeps the flags from the build scripts; the path of the sources does not belong into panic messages.
 CARGO_TARGET_X86_64_UNKNOWN_LINUX_GNU_RUSTFLAGS="-C target-feature=+crt-static --remap-path-prefix=$PWD=/blockwright" \
 CARGO_TARGET_AARCH64_UNKNOWN_LINUX_GNU_RUSTFLAGS="-C target-feature=+crt-static --remap-path-prefix=$PWD=/blockwright" \
-  cargo build --release --locked --package service --bin blockwright --target "$(uname -m)-unknown-linux-gnu"
-cp "${CARGO_TARGET_DIR:-target}/$(uname -m)-unknown-linux-gnu/release/blockwright" "$out/blockwright"
+  cargo build --profile dist --locked --package service --bin blockwright --target "$(uname -m)-unknown-linux-gnu"
+cp "${CARGO_TARGET_DIR:-target}/$(uname -m)-unknown-linux-gnu/dist/blockwright" "$out/blockwright"

@@ -127,7 +127,8 @@ mod tests {
             prop_assert!(high.pressure < low.pressure && high.density < low.density);
             let weight = GRAVITY * middle.density.kilograms_per_cubic_metre();
             let fall = low.pressure.pascals() - high.pressure.pascals();
-            prop_assert!((fall - weight).abs() < 1e-6 * weight, "{fall} for {weight}");
+            // At 11 km the temperature's slope breaks, which a metre across the break feels.
+            prop_assert!((fall - weight).abs() < 1e-5 * weight, "{fall} for {weight}");
         }
     }
 

@@ -347,7 +347,7 @@ mod tests {
         #[test]
         fn equal_seeds_give_equal_answers_and_limits_count_the_draws(nominal in sound()) {
             let mut input = input(nominal, Distribution::Rectangular);
-            prop_assume!(volumes(&input.nominal).clearance().cubic_centimetres() > 30.0);
+            prop_assume!(volumes(&input.nominal).clearance().cubic_centimetres() > 60.0);
             let first = evaluate(&input)?;
             input.limits.ratio_min = Some(first.ratio.interval_low);
             input.limits.ratio_max = Some(first.ratio.interval_high);

@@ -6,7 +6,7 @@
 use std::borrow::Cow;
 
 use calc_core::units::{self, Quantity, Unit};
-use serde::{Deserialize, Deserializer, Serialize};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use utoipa::openapi::RefOr;
 use utoipa::openapi::extensions::Extensions;
 use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, Type};
@@ -135,6 +135,14 @@ impl<Q: Quantity> serde::de::Visitor<'_> for GivenVisitor<Q> {
     }
 }
 
+/// A result that is not finite is a fault of ours; the JSON writer would make it a `null` and say nothing.
+fn finite<S: Serializer>(value: f64, serializer: S) -> Result<S::Ok, S::Error> {
+    if value.is_finite() {
+        return serializer.serialize_f64(value);
+    }
+    Err(serde::ser::Error::custom("a result is not a finite number"))
+}
+
 fn number() -> ObjectBuilder {
     ObjectBuilder::new().schema_type(Type::Number).format(Some(SchemaFormat::KnownFormat(KnownFormat::Double)))
 }
@@ -203,8 +211,14 @@ macro_rules! wire_quantities {
             }
 
             $(#[$doc])*
-            #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+            #[derive(Debug, Clone, Copy, PartialEq)]
             pub struct $output(f64);
+
+            impl Serialize for $output {
+                fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                    finite(self.0, serializer)
+                }
+            }
 
             impl Output for $output {
                 type Core = units::$core;
@@ -295,8 +309,14 @@ wire_quantities! {
 }
 
 /// A ratio or another number without a unit.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RatioOutput(pub f64);
+
+impl Serialize for RatioOutput {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        finite(self.0, serializer)
+    }
+}
 
 impl utoipa::PartialSchema for RatioOutput {
     fn schema() -> RefOr<Schema> {
@@ -307,8 +327,14 @@ impl utoipa::PartialSchema for RatioOutput {
 impl utoipa::ToSchema for RatioOutput {}
 
 /// A share in percent.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PercentOutput(f64);
+
+impl Serialize for PercentOutput {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        finite(self.0, serializer)
+    }
+}
 
 impl PercentOutput {
     /// From a share of one.
@@ -347,6 +373,15 @@ mod tests {
             assert!((given.unit.unwrap().to_si(given.value) - metres).abs() < 1e-15, "{text}");
         }
         assert_eq!(read::<Length>("-.125"), Ok(Given { value: -0.125, unit: None }));
+    }
+
+    #[test]
+    fn a_result_that_is_not_finite_is_an_error_and_not_a_null() {
+        for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            assert!(serde_json::to_string(&LengthOutput(value)).is_err());
+            assert!(serde_json::to_string(&RatioOutput(value)).is_err());
+            assert!(serde_json::to_string(&PercentOutput(value)).is_err());
+        }
     }
 
     #[test]
