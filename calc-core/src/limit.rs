@@ -165,7 +165,7 @@ limits! {
     /// Area of the head gasket's opening, round or not.
     GASKET_AREA gasket_area: Area::from_square_inches, 0.03 to 1400.0, usual 1.7 to 55.0;
     /// Volume of the combustion chamber in the head; zero for a flat head.
-    CHAMBER_VOLUME chamber_volume: Volume::from_cubic_centimetres, 0.0 to 50000.0, usual 4.0 to 250.0;
+    CHAMBER_VOLUME chamber_volume: Volume::from_cubic_centimetres, 0.0 to 50000.0, usual 4.0 to 400.0;
     /// Volume of a dish in, or of a dome on, the piston crown.
     CROWN_VOLUME crown_volume: Volume::from_cubic_centimetres, 0.0 to 50000.0, usual 0.0 to 120.0;
     /// All the volume above the piston at top centre.

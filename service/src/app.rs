@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use actix_cors::Cors;
 use actix_web::http::header;
-use actix_web::web::{self, Bytes, ServiceConfig};
+use actix_web::web::{self, ServiceConfig};
 use utoipa_swagger_ui::{Config, SwaggerUi};
 
 use crate::http::{configure as configure_calculation, readable};
@@ -20,16 +20,11 @@ pub(crate) struct Shared {
     pub(crate) metrics: Arc<Metrics>,
     /// Whether the service is stopping.
     pub(crate) draining: Draining,
-    /// The OpenAPI document.
-    pub(crate) document: Bytes,
 }
 
 /// Every address of the service.
 pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared) {
-    config
-        .app_data(web::Data::new(Arc::clone(&shared.metrics)))
-        .app_data(web::Data::new(Arc::clone(&shared.draining)))
-        .app_data(web::Data::new(shared.document.clone()));
+    config.app_data(web::Data::new(Arc::clone(&shared.metrics))).app_data(web::Data::new(Arc::clone(&shared.draining)));
     for entry in CALCULATIONS {
         configure_calculation(entry, config);
     }

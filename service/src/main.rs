@@ -7,10 +7,6 @@ use clap::Parser;
 use service::config::{Cli, Command};
 use service::{command, server};
 
-/// Requests are many small allocations; this allocator takes a twentieth off a request's cost (`tests/load/run.py`).
-#[global_allocator]
-static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
-
 fn main() -> ExitCode {
     let outcome = match Cli::try_parse() {
         Ok(cli) => run(cli),

@@ -7,17 +7,16 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use actix_web::middleware::Condition;
-use actix_web::web::Bytes;
 use actix_web::{App, HttpServer, dev};
 use tokio::signal::unix::{SignalKind, signal};
 
 use crate::access_log::AccessLog;
 use crate::app::{self, Shared};
 use crate::config::Settings;
+use crate::log;
 use crate::metrics::Metrics;
 use crate::observe::{Watch, observe};
 use crate::routes::operation::Draining;
-use crate::{log, openapi};
 
 /// A client that stops reading is dropped after this time.
 const STALLED_READER: Duration = Duration::from_secs(20);
@@ -40,7 +39,7 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     let metrics = Arc::new(Metrics::new().map_err(io::Error::other)?);
     let log = AccessLog::start(&settings);
     let watch = Arc::new(Watch { metrics: Arc::clone(&metrics), log: log.clone() });
-    let shared = Shared { metrics, draining: Arc::clone(&draining), document: Bytes::from(openapi::text()) };
+    let shared = Shared { metrics, draining: Arc::clone(&draining) };
     let origins = settings.cors_origins.clone();
     let server = HttpServer::new(move || {
         let watch = Arc::clone(&watch);

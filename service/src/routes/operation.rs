@@ -1,13 +1,14 @@
 //! The service's own addresses: is it alive, does it take requests, what has it counted, what does it offer.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, LazyLock};
 
 use actix_web::http::header;
 use actix_web::{HttpResponse, web};
 
 use crate::calculation::internal;
 use crate::metrics::Metrics;
+use crate::openapi;
 use crate::problem::Problem;
 
 /// Set once the service has been told to stop.
@@ -30,8 +31,11 @@ pub(crate) async fn metrics(metrics: web::Data<Arc<Metrics>>) -> Result<HttpResp
     Ok(HttpResponse::Ok().content_type("text/plain; version=0.0.4; charset=utf-8").body(text))
 }
 
-pub(crate) async fn document(text: web::Data<web::Bytes>) -> HttpResponse {
-    HttpResponse::Ok().content_type("application/json").body(text.get_ref().clone())
+/// Made when it is first asked for: it takes longer than all else that happens at the start.
+static DOCUMENT: LazyLock<web::Bytes> = LazyLock::new(|| openapi::text().into());
+
+pub(crate) async fn document() -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").body(DOCUMENT.clone())
 }
 
 /// A person who opens the bare address wants the documentation.
