@@ -72,8 +72,7 @@ pub struct StaticInput {
     /// Diameter of that land.
     #[validate(custom(function = "limit::bore"))]
     pub top_land_diameter: Option<Length>,
-    /// What was measured cylinder by cylinder, in the order of the cylinders.
-    #[validate(nested)]
+    /// What was measured cylinder by cylinder, in the order of the cylinders; [`evaluate`] checks them.
     pub readings: Option<Vec<CylinderReading>>,
 }
 
@@ -213,7 +212,7 @@ pub(crate) fn check_top_land(
 ///
 /// **Source** Heywood, Internal Combustion Engine Fundamentals, 1st edition, equation 2.1; ISO 7967-1.
 pub fn evaluate(input: &StaticInput) -> Result<Static, Error> {
-    input.validate()?;
+    check(input)?;
     let volumes = volumes(input);
     let swept_volume = cylinder_volume(input.bore, input.stroke);
     let clearance_volume = volumes.clearance();
@@ -233,6 +232,19 @@ pub fn evaluate(input: &StaticInput) -> Result<Static, Error> {
     }
     cautions.push(STANDING);
     Ok(Static { static_ratio, swept_volume, clearance_volume, volumes, spread, cautions })
+}
+
+/// All rules at once. The readings are merged by hand: the derived form fills a hash table even when there are none.
+fn check(input: &StaticInput) -> Result<(), Error> {
+    let readings = input.readings.as_ref().map_or(Ok(()), Validate::validate);
+    match (input.validate(), readings) {
+        (Ok(()), Ok(())) => Ok(()),
+        (parts, readings) => {
+            let mut errors = parts.err().unwrap_or_default();
+            errors.merge_self("readings", readings);
+            Err(errors.into())
+        }
+    }
 }
 
 /// The volumes above the piston at top centre, one by one.
