@@ -121,7 +121,16 @@ pub fn document() -> Value {
         "servers": [{"url": "/", "description": "The service that sent this document."}],
         "tags": tags.into_iter().chain(["methods", "service"]).map(describe).collect::<Vec<_>>(),
         "paths": paths,
-        "components": {"schemas": schemas},
+        // Open unless whoever runs the service has configured tokens.
+        "security": [{}, {"token": []}],
+        "components": {
+            "schemas": schemas,
+            "securitySchemes": {"token": {
+                "type": "http",
+                "scheme": "bearer",
+                "description": "Needed for calculations and metrics where whoever runs the service has configured tokens.",
+            }},
+        },
     })
 }
 
