@@ -116,6 +116,8 @@ pub(super) fn service() -> Map<String, Value> {
             "operationId": id,
             "tags": [tag],
             "summary": summary,
+            // Open even where tokens are configured; metrics alone are not.
+            "security": if id == "metrics" { json!([{}, {"token": []}]) } else { json!([{}]) },
             "responses": {"200": {"description": summary, "content": {media: {"schema": schema}}}},
         }})
     };
