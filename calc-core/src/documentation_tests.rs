@@ -15,6 +15,7 @@ const FILES: &[(&str, &str)] = &[
     ("build/measured_block.rs", include_str!("build/measured_block.rs")),
     ("build/operation_cautions.rs", include_str!("build/operation_cautions.rs")),
     ("build/operation_rules.rs", include_str!("build/operation_rules.rs")),
+    ("build/place.rs", include_str!("build/place.rs")),
     ("build/operations.rs", include_str!("build/operations.rs")),
     ("compression/burn.rs", include_str!("compression/burn.rs")),
     ("compression/knock_input.rs", include_str!("compression/knock_input.rs")),

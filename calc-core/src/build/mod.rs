@@ -6,4 +6,8 @@ pub mod measured_block;
 mod operation_cautions;
 pub mod operation_rules;
 pub mod operations;
+pub mod place;
 pub mod sheet;
+
+#[cfg(test)]
+pub(crate) mod tests;
