@@ -2,6 +2,9 @@
 
 pub mod cylinders;
 pub mod evaluate;
+pub mod goal;
+mod goal_roots;
+mod goal_search;
 pub mod measured_block;
 mod operation_cautions;
 pub mod operation_rules;
