@@ -37,6 +37,7 @@ pub const ALL: &[Method] = &[
     crate::compression::trapped::METHOD,
     crate::build::operations::METHOD,
     crate::build::goal::METHOD,
+    crate::build::tolerance::METHOD,
     crate::compression::standard_atmosphere::METHOD,
     crate::compression::end_state::METHOD,
     crate::compression::knock_margin::METHOD,

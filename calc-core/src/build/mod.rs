@@ -11,6 +11,9 @@ pub mod operation_rules;
 pub mod operations;
 pub mod place;
 pub mod sheet;
+pub mod sweep;
+pub mod tolerance;
+mod tolerance_draws;
 
 #[cfg(test)]
 pub(crate) mod tests;
