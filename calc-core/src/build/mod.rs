@@ -2,8 +2,18 @@
 
 pub mod cylinders;
 pub mod evaluate;
+pub mod goal;
+mod goal_roots;
+mod goal_search;
 pub mod measured_block;
 mod operation_cautions;
 pub mod operation_rules;
 pub mod operations;
+pub mod place;
 pub mod sheet;
+pub mod sweep;
+pub mod tolerance;
+mod tolerance_draws;
+
+#[cfg(test)]
+pub(crate) mod tests;
