@@ -5,6 +5,9 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
     ("build/cylinders.rs", include_str!("build/cylinders.rs")),
+    ("build/equations.rs", include_str!("build/equations.rs")),
+    ("build/explain.rs", include_str!("build/explain.rs")),
+    ("build/sensitivity.rs", include_str!("build/sensitivity.rs")),
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
     ("compression/cylinder_spread.rs", include_str!("compression/cylinder_spread.rs")),
     ("compression/area_profile.rs", include_str!("compression/area_profile.rs")),
