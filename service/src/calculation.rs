@@ -7,7 +7,7 @@ use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
-use calc_core::error::Error;
+use calc_core::error::{Error, Fault};
 use memchr::memmem;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -175,9 +175,11 @@ fn core_problem(error: Error) -> Problem {
         return internal(&error.to_string());
     }
     let place = |path: &str| if path.is_empty() { "#".to_owned() } else { format!("#/{path}") };
-    let errors: Vec<FieldError> =
-        faults.into_iter().map(|found| fault(&place(&found.path), &found.code, found.detail)).collect();
-    Problem::invalid(errors)
+    let wrong = |found: Fault| FieldError {
+        suggestion: found.suggestion,
+        ..fault(&place(&found.path), &found.code, found.detail)
+    };
+    Problem::invalid(faults.into_iter().map(wrong).collect())
 }
 
 /// A fault of ours: the caller learns that it is, the log learns what it was.
