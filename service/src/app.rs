@@ -10,8 +10,8 @@ use utoipa_swagger_ui::{Config, SwaggerUi};
 use crate::http::{configure as configure_calculation, readable};
 use crate::metrics::Metrics;
 use crate::problem::{self, Problem};
-use crate::routes::operation::{self, Draining};
 use crate::routes::builds::places;
+use crate::routes::operation::{self, Draining};
 use crate::routes::{CALCULATIONS, methods, problems};
 
 /// What all workers share.

@@ -1,6 +1,9 @@
 //! The build sheet: the whole engine as data, and every consequence of it.
 
+pub mod compare;
+pub mod consequence;
 pub mod cylinders;
+pub mod difference;
 mod equations;
 pub mod evaluate;
 pub mod explain;
@@ -9,6 +12,7 @@ mod operation_cautions;
 pub mod operation_rules;
 pub mod operations;
 pub mod place;
+pub mod rule;
 pub mod sensitivity;
 pub mod sheet;
 

@@ -52,10 +52,8 @@ impl ListedPlace {
 }
 
 pub(crate) async fn list() -> HttpResponse {
-    let places = Places {
-        inputs: inputs().map(ListedPlace::new).collect(),
-        results: results().map(ListedPlace::new).collect(),
-    };
+    let places =
+        Places { inputs: inputs().map(ListedPlace::new).collect(), results: results().map(ListedPlace::new).collect() };
     HttpResponse::Ok().insert_header((header::CACHE_CONTROL, "public, max-age=3600")).json(places)
 }
 
