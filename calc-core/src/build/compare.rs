@@ -3,7 +3,7 @@
 use validator::ValidationError;
 
 use crate::caution::{Caution, STANDING};
-use crate::error::{Error, broken_rule};
+use crate::error::{Error, Fault, broken_rule};
 use crate::limit;
 
 use super::difference::{Difference, differences};
@@ -170,11 +170,10 @@ fn faults(input: &CompareInput) -> Vec<ValidationError> {
 
 /// The faults of one build, each with the build's place before its own.
 fn within_item(error: &Error, index: usize) -> impl Iterator<Item = ValidationError> {
-    error.faults().into_iter().map(move |fault| {
-        let mut rule = broken_rule(&format!("builds/{index}/build/{}", fault.path), "", fault.detail);
-        rule.code = fault.code.into();
-        rule
-    })
+    error
+        .faults()
+        .into_iter()
+        .map(move |fault| Fault { path: format!("builds/{index}/build/{}", fault.path), ..fault }.into_rule())
 }
 
 #[cfg(test)]

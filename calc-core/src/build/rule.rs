@@ -118,12 +118,12 @@ fn finding(index: usize, rule: &Rule, evaluation: &Evaluation) -> Option<Finding
         return Some(Finding { rule: index, code: "rule_not_judged", severity: Severity::Note, path, detail });
     };
     let (limit, how) = match (rule.at_least, rule.at_most) {
-        (Some(least), _) if value < least => (least, "less than the least"),
-        (_, Some(most)) if value > most => (most, "more than the most"),
+        (Some(least), _) if value < least => (least, "below the least"),
+        (_, Some(most)) if value > most => (most, "above the most"),
         _ => return None,
     };
     let (value, limit) = (dimension.shown(value), dimension.shown(limit));
-    let detail = format!("{}: {value} is {how} of the rule, {limit}. {}", rule.name, rule.text);
+    let detail = format!("{}: {value} is {how} that the rule allows, {limit}. {}", rule.name, rule.text);
     Some(Finding { rule: index, code: "rule_broken", severity: rule.severity, path, detail })
 }
 
