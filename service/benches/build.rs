@@ -36,6 +36,9 @@ fn build(criterion: &mut Criterion) {
     group.bench_function("json/read", |bench| {
         bench.iter(|| serde_json::from_slice::<EvaluateRequest>(black_box(text.as_bytes())));
     });
+    group.bench_function("json/read the sheet alone", |bench| {
+        bench.iter(|| serde_json::from_slice::<BuildRequest>(black_box(text.as_bytes())));
+    });
     group.bench_function("json/write", |bench| bench.iter(|| serde_json::to_vec(black_box(&answer))));
     group.bench_function("whole/answer", |bench| bench.iter(|| entry.answer(black_box(text.as_bytes()))));
     group.bench_function("whole/answer with eleven rules", |bench| bench.iter(|| entry.answer(black_box(&ruled))));

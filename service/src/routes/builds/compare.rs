@@ -5,11 +5,12 @@ use calc_core::build::consequence::{Consequence, Measure};
 use calc_core::build::difference::{Difference, Place};
 use calc_core::build::evaluate::FORMULA_REVISION;
 use calc_core::caution::STANDING;
+use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
 use calc_core::error::Error;
+use calc_core::geometry::{deck_stack, displacement, piston_motion};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::evaluate::Evaluate;
 use super::rules::{BuildRule, Rules};
 use super::sheet::BuildRequest;
 use crate::calculation::{Calculation, internal_error};
@@ -143,7 +144,16 @@ impl Calculation for Compare {
     const SUMMARY: &'static str = "Builds side by side: planned against as measured, or variants";
     const DESCRIPTION: &'static str = "Every number that differs from the reference: old, new, difference, relative, the most \
         consequential first, and the cautions gained and lost. Each input says what it alone would have done.";
-    const METHODS: &'static [&'static str] = Evaluate::METHODS;
+    const METHODS: &'static [&'static str] = &[
+        core::METHOD.id,
+        displacement::METHOD.id,
+        deck_stack::METHOD.id,
+        piston_motion::METHOD.id,
+        r#static::METHOD.id,
+        trapped::METHOD.id,
+        standard_atmosphere::METHOD.id,
+        end_state::METHOD.id,
+    ];
     const DEFAULT_FIELD: &'static str = "reference";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/examples/builds/compare.json");
     const HAS_QUERY: bool = false;

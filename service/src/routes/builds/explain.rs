@@ -60,7 +60,8 @@ pub struct InputSensitivity {
     value: PlaceNumber,
     /// The unit of the input.
     unit: &'static str,
-    /// Change of the result for a change of the input by one unit, from the slope at this build.
+    /// Change of the result for a change of the input by one unit, from the slope at this build; see
+    /// `/v1/methods/build-sensitivity`.
     sensitivity: PlaceNumber,
     /// The unit of that: unit of the result per unit of the input.
     sensitivity_unit: String,
