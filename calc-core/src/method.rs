@@ -40,6 +40,7 @@ pub const ALL: &[Method] = &[
     crate::build::sensitivity::METHOD,
     crate::build::goal::METHOD,
     crate::build::tolerance::METHOD,
+    crate::build::sweep::METHOD,
     crate::compression::standard_atmosphere::METHOD,
     crate::compression::end_state::METHOD,
     crate::compression::knock_margin::METHOD,

@@ -4,6 +4,7 @@ use validator::ValidationError;
 
 use crate::caution::Caution;
 use crate::error::{Error, broken_rule};
+use crate::method::Method;
 use crate::stop::Stop;
 
 use super::evaluate::{evaluate as consequences, numbers};
@@ -34,8 +35,56 @@ pub struct Axis {
     /// Which.
     pub place: &'static Input,
     /// Its values, in the order of the rows.
-    pub values: Vec<f64>,
+    pub values: Values,
 }
+
+/// Values one by one, or in equal steps.
+#[derive(Debug, Clone)]
+pub enum Values {
+    /// One by one.
+    List(Vec<f64>),
+    /// From one to another.
+    Steps {
+        /// The first.
+        from: f64,
+        /// Where they end, at the latest.
+        to: f64,
+        /// From each to the next.
+        step: f64,
+    },
+}
+
+impl Axis {
+    /// The values one by one, or what is wrong with them.
+    fn expanded(&self, index: usize) -> Result<Vec<f64>, ValidationError> {
+        match &self.values {
+            Values::List(values) if values.is_empty() => {
+                let detail = "must have at least one entry.".to_owned();
+                Err(broken_rule(&format!("inputs/{index}/values"), "wrong_length", detail))
+            }
+            Values::List(values) => Ok(values.clone()),
+            Values::Steps { from, to, step } => steps(*from, *to, *step, MOST_ROWS).ok_or_else(|| {
+                let shown = |value| self.place.dimension.shown(value);
+                let detail = format!(
+                    "must lead from {} to {} in at most {MOST_ROWS} steps; got {}.",
+                    shown(*from),
+                    shown(*to),
+                    self.place.dimension.shown_difference(*step)
+                );
+                broken_rule(&format!("inputs/{index}/step"), "contradiction", detail)
+            }),
+        }
+    }
+}
+
+/// How [`evaluate`] works.
+pub const METHOD: Method = Method {
+    id: "build-sweep",
+    title: "Results of a build over the values of one or two of its inputs",
+    equation: "The build sheet evaluated for each value, or each pair of values: a list, or from, from + step, from + 2 step ... to.",
+    valid_for: "What the methods of the build sheet are valid for. A value that the sheet refuses gets its reason instead of results.",
+    sources: &["First principles"],
+};
 
 /// The builds of a sweep.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,20 +106,9 @@ pub struct Row {
     pub refusal: Option<String>,
 }
 
-/// Equal steps from one value to another, the last one included when a step ends there.
-///
-/// **Equation** from, from + step, from + 2 step ...
-///
-/// **Shape** One list; at least `from` itself. None when the step leads away or there are more than `most` values.
-///
-/// **Units** Those of the caller.
-///
-/// **Valid for** Finite numbers.
-///
-/// **Errors** None.
-///
-/// **Source** First principles.
-pub fn steps(from: f64, to: f64, step: f64, most: usize) -> Option<Vec<f64>> {
+/// Equal steps from one value to another, the last one included when a step ends there; none when the step leads away or there
+/// are more than `most` values.
+fn steps(from: f64, to: f64, step: f64, most: usize) -> Option<Vec<f64>> {
     let count = (to - from) / step;
     // Also refuses what is not a number. A step that ends a rounding error before the end still ends there.
     if !(count >= 0.0 && count.is_finite() && step != 0.0) || count + 1.0 > most as f64 + 0.5 {
@@ -99,27 +137,23 @@ pub fn steps(from: f64, to: f64, step: f64, most: usize) -> Option<Vec<f64>> {
 ///
 /// **Source** Those of the single calculations.
 pub fn evaluate(input: &SweepInput, stop: &Stop) -> Result<Sweep, Error> {
-    let broken = rules(input);
-    if !broken.is_empty() {
-        return Err(Error::of_rules(broken));
-    }
+    let values = checked(input)?;
     let mut build = input.build.clone();
     let mut rows = Vec::new();
-    let (outer, inner) = (&input.axes[0], input.axes.get(1));
-    let mut counted = 0_usize;
-    for first in &outer.values {
-        set(0, outer.place, &mut build, *first)?;
-        let seconds = inner.map_or(&[] as &[f64], |axis| &axis.values);
-        for second in seconds.iter().copied().map(Some).chain(seconds.is_empty().then_some(None)) {
-            if counted.is_multiple_of(64) {
-                stop.check()?;
-            }
-            counted += 1;
-            if let (Some(axis), Some(second)) = (inner, second) {
-                set(1, axis.place, &mut build, second)?;
-            }
-            rows.push(row(input, &build, std::iter::once(*first).chain(second).collect())?);
+    let total: usize = values.iter().map(Vec::len).product();
+    for number in 0..total {
+        if number.is_multiple_of(64) {
+            stop.check()?;
         }
+        // The last input varies fastest.
+        let mut rest = number;
+        let mut inputs = vec![0.0; values.len()];
+        for (index, (axis, values)) in input.axes.iter().zip(&values).enumerate().rev() {
+            inputs[index] = values[rest % values.len()];
+            rest /= values.len();
+            set(index, axis.place, &mut build, inputs[index])?;
+        }
+        rows.push(row(input, &build, inputs)?);
     }
     let cautions = consequences(&input.build).map_or_else(|_| vec![crate::caution::STANDING], |found| found.cautions);
     Ok(Sweep { rows, cautions })
@@ -165,9 +199,9 @@ fn row(input: &SweepInput, build: &Build, inputs: Vec<f64>) -> Result<Row, Error
     if broken.is_empty() { Ok(Row { inputs, results, refusal: None }) } else { Err(Error::of_rules(broken)) }
 }
 
-/// Every broken rule that needs no evaluation.
-fn rules(input: &SweepInput) -> Vec<ValidationError> {
-    let mut broken = Vec::new();
+/// The values of each input, or every broken rule that needs no evaluation.
+fn checked(input: &SweepInput) -> Result<Vec<Vec<f64>>, Error> {
+    let (mut broken, mut values) = (Vec::new(), Vec::new());
     for (field, count, most) in
         [("inputs", input.axes.len(), MOST_AXES), ("results", input.results.len(), MOST_RESULTS)]
     {
@@ -179,9 +213,9 @@ fn rules(input: &SweepInput) -> Vec<ValidationError> {
         if input.axes[..index].iter().any(|other| other.place.path == axis.place.path) {
             broken.push(broken_rule(&format!("inputs/{index}/pointer"), "duplicate_pointer", TWICE.to_owned()));
         }
-        if axis.values.is_empty() {
-            let detail = "must have at least one entry.".to_owned();
-            broken.push(broken_rule(&format!("inputs/{index}/values"), "wrong_length", detail));
+        match axis.expanded(index) {
+            Ok(list) => values.push(list),
+            Err(rule) => broken.push(rule),
         }
     }
     for (index, place) in input.results.iter().enumerate() {
@@ -189,12 +223,12 @@ fn rules(input: &SweepInput) -> Vec<ValidationError> {
             broken.push(broken_rule(&format!("results/{index}"), "duplicate_pointer", TWICE.to_owned()));
         }
     }
-    let rows = input.axes.iter().map(|axis| axis.values.len()).fold(1, usize::saturating_mul);
+    let rows = values.iter().map(Vec::len).fold(1, usize::saturating_mul);
     if rows > MOST_ROWS {
         let detail = format!("make {rows} rows; at most {MOST_ROWS} are computed at once. Give fewer values.");
         broken.push(broken_rule("inputs", "too_much_work", detail));
     }
-    broken
+    if broken.is_empty() { Ok(values) } else { Err(Error::of_rules(broken)) }
 }
 
 const TWICE: &str = "stands twice; name each place once.";

@@ -8,6 +8,7 @@ use crate::compression::tolerance_draws::{outcome, percentile, share_within, wit
 use crate::error::{Error, broken_rule};
 use crate::method::Method;
 use crate::stop::Stop;
+use crate::units::Ratio;
 
 use super::evaluate::evaluate as consequences;
 use super::place::{Input, Output};
@@ -40,7 +41,8 @@ pub const USUAL_DRAWS: u32 = 100_000;
 /// Seed when none is given.
 pub const USUAL_SEED: u32 = 1;
 /// Percentiles when none are asked for.
-pub const USUAL_PERCENTILES: [f64; 3] = [2.5, 50.0, 97.5];
+pub const USUAL_PERCENTILES: [Ratio; 3] =
+    [Ratio::from_percent(2.5), Ratio::from_percent(50.0), Ratio::from_percent(97.5)];
 /// Most inputs with a tolerance.
 pub const MOST_INPUTS: usize = 24;
 /// Most results at once: each draw of each is kept.
@@ -57,8 +59,8 @@ pub struct BuildToleranceInput {
     pub tolerances: Vec<InputTolerance>,
     /// The results that matter.
     pub results: Vec<WatchedResult>,
-    /// Percentiles wanted, in percent.
-    pub percentiles: Vec<f64>,
+    /// Percentiles wanted, as shares of one.
+    pub percentiles: Vec<Ratio>,
     /// How many random builds.
     pub draws: u32,
     /// Start of the random numbers.
@@ -72,10 +74,29 @@ pub struct BuildToleranceInput {
 pub struct InputTolerance {
     /// Which.
     pub place: &'static Input,
-    /// How far, either way, in SI units of the place; for a normal distribution two standard deviations.
-    pub tolerance: f64,
+    /// How far, in SI units of a difference at the place.
+    pub spread: Spread,
     /// How it lies inside.
     pub distribution: Distribution,
+}
+
+/// How far an input may be off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Spread {
+    /// Either way; for a normal distribution two standard deviations.
+    Tolerance(f64),
+    /// As a standard uncertainty.
+    StandardUncertainty(f64),
+}
+
+impl InputTolerance {
+    /// How far either way: what gives the standard uncertainty, when that was given.
+    pub(crate) fn tolerance(&self) -> f64 {
+        match self.spread {
+            Spread::Tolerance(tolerance) => tolerance,
+            Spread::StandardUncertainty(uncertainty) => uncertainty / self.distribution.standard_uncertainty(1.0),
+        }
+    }
 }
 
 /// One result, and what it must keep. Values are in SI units of the place.
@@ -178,7 +199,7 @@ pub fn evaluate(input: &BuildToleranceInput, stop: &Stop) -> Result<BuildToleran
         let share = |uncertainty: f64| if variance > 0.0 { uncertainty * uncertainty / variance } else { 0.0 };
         results.push(ResultTolerance {
             outcome,
-            percentiles: input.percentiles.iter().map(|percent| percentile(values, *percent)).collect(),
+            percentiles: input.percentiles.iter().map(|percent| percentile(values, percent.plain())).collect(),
             shares: uncertainties.iter().map(|each| InputShare { uncertainty: *each, share: share(*each) }).collect(),
         });
     }
@@ -223,9 +244,13 @@ fn rules(input: &BuildToleranceInput) -> Vec<ValidationError> {
             ));
         }
         // Also refuses what is not a number.
-        if !(one.tolerance > 0.0 && one.tolerance.is_finite()) {
-            let shown = one.place.dimension.shown_difference(one.tolerance);
-            broken.push(broken_rule(&at("tolerance"), "out_of_range", format!("must be above zero; got {shown}.")));
+        let (field, given) = match one.spread {
+            Spread::Tolerance(tolerance) => ("tolerance", tolerance),
+            Spread::StandardUncertainty(uncertainty) => ("standard_uncertainty", uncertainty),
+        };
+        if !(given > 0.0 && given.is_finite()) {
+            let shown = one.place.dimension.shown_difference(given);
+            broken.push(broken_rule(&at(field), "out_of_range", format!("must be above zero; got {shown}.")));
         }
     }
     for (index, one) in input.results.iter().enumerate() {
@@ -238,8 +263,8 @@ fn rules(input: &BuildToleranceInput) -> Vec<ValidationError> {
         }
     }
     for (index, percent) in input.percentiles.iter().enumerate() {
-        if !(*percent > 0.0 && *percent < 100.0) {
-            let detail = format!("must be between 0 and 100, both excluded; got {percent}.");
+        if !(percent.plain() > 0.0 && percent.plain() < 1.0) {
+            let detail = format!("must be between 0 and 100 percent, both excluded; got {}.", percent.percent());
             broken.push(broken_rule(&format!("percentiles/{index}"), "out_of_range", detail));
         }
     }

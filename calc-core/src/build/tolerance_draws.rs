@@ -24,7 +24,7 @@ pub(crate) struct Varied {
 
 impl Varied {
     pub(crate) fn new(of: &InputTolerance, planned: f64) -> Self {
-        Self { place: of.place, planned, tolerance: of.tolerance, distribution: of.distribution }
+        Self { place: of.place, planned, tolerance: of.tolerance(), distribution: of.distribution }
     }
 
     pub(crate) fn uncertainty(&self) -> f64 {

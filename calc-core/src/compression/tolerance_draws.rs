@@ -105,9 +105,9 @@ pub(crate) fn outcome(nominal: f64, standard_uncertainty: f64, worst: [f64; 2], 
     }
 }
 
-/// The value below which a percentage of the draws is, straight between neighbours (Hyndman and Fan 1996, definition 7).
-pub(crate) fn percentile(values: &mut [f64], percent: f64) -> f64 {
-    let place = percent / 100.0 * (values.len() - 1) as f64;
+/// The value below which a share of the draws is, straight between neighbours (Hyndman and Fan 1996, definition 7).
+pub(crate) fn percentile(values: &mut [f64], share: f64) -> f64 {
+    let place = share * (values.len() - 1) as f64;
     let (_, at, above) = values.select_nth_unstable_by(place as usize, f64::total_cmp);
     let at = *at;
     let next = above.iter().copied().reduce(f64::min).unwrap_or(at);

@@ -42,6 +42,14 @@ pub(super) fn calculation(entry: &Entry, components: &HashMap<String, Value>, pa
         "content": {"application/json": {"schema": reference(&request), "example": example}},
     });
     bulk(entry, &operation, paths);
+    if entry.has_csv() {
+        let text = json!({"type": "string", "description": "A header of dotted names with their units, then rows; the last column is error."});
+        let answer = json!({"description": "The answer as a table.", "content": {"text/csv": {"schema": text}}});
+        let summary = format!("{} (as CSV)", entry.summary);
+        let mut post = operation("_csv", summary, &[], &answer, &[400, 408, 413, 415, 422, 500]);
+        post["requestBody"] = single["requestBody"].clone();
+        paths.insert(format!("{}/csv", entry.path), json!({"post": post}));
+    }
     if !entry.has_query {
         let described = single["description"].as_str().unwrap_or_default();
         single["description"] =

@@ -4,7 +4,7 @@ use super::super::tests::demo;
 use super::*;
 
 fn axis(path: &str, values: &[f64]) -> Axis {
-    Axis { place: Input::at(path).unwrap(), values: values.to_vec() }
+    Axis { place: Input::at(path).unwrap(), values: Values::List(values.to_vec()) }
 }
 
 fn sweep(axes: Vec<Axis>, results: &[&str]) -> Result<Sweep, Error> {
@@ -83,4 +83,6 @@ fn wrong_questions_are_refused() {
         ["inputs too_much_work"]
     );
     assert_eq!(codes(vec![axis("engine/cylinders", &[4.5])], &[ratio]), ["inputs/0/values missing"]);
+    let away = Axis { values: Values::Steps { from: 0.1, to: 0.2, step: -0.01 }, ..bore() };
+    assert_eq!(codes(vec![away], &[ratio]), ["inputs/0/step contradiction"]);
 }

@@ -5,7 +5,7 @@ use super::super::tests::demo;
 use super::*;
 
 fn off(path: &str, tolerance: f64, distribution: Distribution) -> InputTolerance {
-    InputTolerance { place: Input::at(path).unwrap(), tolerance, distribution }
+    InputTolerance { place: Input::at(path).unwrap(), spread: Spread::Tolerance(tolerance), distribution }
 }
 
 fn watch(path: &str) -> WatchedResult {
@@ -41,7 +41,7 @@ fn input(factor: f64, distribution: Distribution) -> BuildToleranceInput {
         ]
         .map(watch)
         .to_vec(),
-        percentiles: vec![2.5, 50.0, 97.5],
+        percentiles: USUAL_PERCENTILES.to_vec(),
         draws: 4000,
         seed: 7,
         threads: 2,
@@ -83,6 +83,21 @@ proptest! {
     }
 }
 
+#[test]
+fn a_standard_uncertainty_is_a_tolerance_by_another_name() {
+    for (distribution, factor) in [(Distribution::Normal, 2.0), (Distribution::Rectangular, 3.0_f64.sqrt())] {
+        let by_tolerance = input(1.0, distribution);
+        let mut by_uncertainty = by_tolerance.clone();
+        for one in &mut by_uncertainty.tolerances {
+            one.spread = Spread::StandardUncertainty(one.tolerance() / factor);
+        }
+        for (a, b) in found(&by_tolerance).results.iter().zip(&found(&by_uncertainty).results) {
+            assert!((a.outcome.standard_uncertainty / b.outcome.standard_uncertainty - 1.0).abs() < 1e-9);
+            assert!((a.outcome.worst_low / b.outcome.worst_low - 1.0).abs() < 1e-12);
+        }
+    }
+}
+
 /// The worst case is the worst of all combinations of ends.
 #[test]
 fn the_worst_case_is_that_of_every_combination() {
@@ -94,7 +109,7 @@ fn the_worst_case_is_that_of_every_combination() {
             for (index, one) in input.tolerances.iter().enumerate() {
                 let sign = if combination >> index & 1 == 1 { 1.0 } else { -1.0 };
                 let planned = one.place.get(&input.build).unwrap();
-                assert!(one.place.set(&mut build, planned + sign * one.tolerance));
+                assert!(one.place.set(&mut build, planned + sign * one.tolerance()));
             }
             let at = numbers(&build).unwrap();
             for (extreme, result) in extremes.iter_mut().zip(&input.results) {
@@ -163,7 +178,7 @@ fn wrong_questions_are_refused() {
         ["tolerances refused_build"]
     );
     assert_eq!(codes(&|input| input.draws = 10), ["draws out_of_range"]);
-    assert_eq!(codes(&|input| input.percentiles = vec![0.0]), ["percentiles/0 out_of_range"]);
+    assert_eq!(codes(&|input| input.percentiles = vec![Ratio::from_plain(0.0)]), ["percentiles/0 out_of_range"]);
     let without_speed = |input: &mut BuildToleranceInput| {
         input.build.running = None;
         input.results = vec![watch("geometry/mean_piston_speed")];
