@@ -5,6 +5,14 @@ const PARTS: [&str; 6] = ["**Equation**", "**Shape**", "**Units**", "**Valid for
 /// Every file that holds public calculations.
 const FILES: &[(&str, &str)] = &[
     ("build/cylinders.rs", include_str!("build/cylinders.rs")),
+    ("build/compare.rs", include_str!("build/compare.rs")),
+    ("build/consequence.rs", include_str!("build/consequence.rs")),
+    ("build/difference.rs", include_str!("build/difference.rs")),
+    ("build/rule.rs", include_str!("build/rule.rs")),
+    ("build/equations.rs", include_str!("build/equations.rs")),
+    ("build/every_place.rs", include_str!("build/every_place.rs")),
+    ("build/explain.rs", include_str!("build/explain.rs")),
+    ("build/sensitivity.rs", include_str!("build/sensitivity.rs")),
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),
     ("compression/cylinder_spread.rs", include_str!("compression/cylinder_spread.rs")),
     ("compression/area_profile.rs", include_str!("compression/area_profile.rs")),

@@ -14,6 +14,7 @@ use crate::calculation::Entry;
 pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::evaluate::Evaluate>(),
     Entry::of::<builds::operations::Operations>(),
+    Entry::of::<builds::compare::Compare>(),
     Entry::of::<builds::goal::Goal>(),
     Entry::of::<builds::tolerance::BuildTolerance>(),
     Entry::of::<builds::sweep::Sweep>(),
