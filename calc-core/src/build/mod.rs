@@ -2,6 +2,7 @@
 
 pub mod cylinders;
 pub mod evaluate;
+pub mod fit;
 pub mod measured_block;
 mod operation_cautions;
 pub mod operation_rules;
