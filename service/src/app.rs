@@ -10,6 +10,7 @@ use utoipa_swagger_ui::{Config, SwaggerUi};
 use crate::http::{configure as configure_calculation, readable};
 use crate::metrics::Metrics;
 use crate::problem::{self, Problem};
+use crate::routes::builds::places;
 use crate::routes::operation::{self, Draining};
 use crate::routes::{CALCULATIONS, methods, problems};
 
@@ -29,6 +30,7 @@ pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared) {
         configure_calculation(entry, config);
     }
     config
+        .service(readable("/v1/builds/places", places::list))
         .service(readable("/v1/methods", methods::list))
         .service(readable("/v1/methods/{id}", methods::page))
         .service(readable("/problems/{slug}", problems::page))

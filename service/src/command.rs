@@ -6,6 +6,8 @@ use std::path::Path;
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
+use calc_core::stop::Stop;
+
 use crate::bulk::{stream, table};
 use crate::calculation::Entry;
 use crate::problem::Problem;
@@ -74,7 +76,7 @@ pub fn table(calculation: &str, query: &str) -> io::Result<ExitCode> {
     }
     let mut body = Vec::new();
     io::stdin().read_to_end(&mut body)?;
-    print(table::answer(entry, query, &body))
+    print(table::answer(entry, query, &body, &Stop::never()))
 }
 
 fn find(name: &str) -> io::Result<&'static Entry> {

@@ -51,6 +51,8 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     .on_connect(drop_stalled_reader)
     .client_request_timeout(HEAD_CLOCK)
     .keep_alive(KEEP_ALIVE)
+    // A client that closes its side has hung up: its response is dropped, and long work with it.
+    .h1_allow_half_closed(false)
     .shutdown_timeout(DRAIN_CLOCK)
     .shutdown_signal(stop(draining));
     let server = match settings.workers {

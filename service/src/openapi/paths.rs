@@ -130,6 +130,16 @@ pub(super) fn service() -> Map<String, Value> {
         "description": "The service is stopping.", "content": {"text/plain": {"schema": {"type": "string"}}},
     });
     Map::from_iter([
+        (
+            "/v1/builds/places".to_owned(),
+            get(
+                "builds_places",
+                "builds",
+                "Every number of a build sheet and of its answer by pointer, with its unit",
+                "application/json",
+                reference("Places"),
+            ),
+        ),
         ("/v1/methods".to_owned(), get("methods", "methods", "All methods", "application/json", reference("Methods"))),
         (
             "/v1/methods/{id}".to_owned(),

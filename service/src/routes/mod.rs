@@ -39,7 +39,8 @@ pub fn calculation(path: &str) -> Option<&'static Entry> {
 }
 
 /// Addresses that are not calculations and end in no name.
-const PLAIN: [&str; 7] = ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/docs", "/"];
+const PLAIN: [&str; 8] =
+    ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/v1/builds/places", "/docs", "/"];
 
 /// Every address that ends in no name.
 pub(crate) fn paths() -> Vec<String> {

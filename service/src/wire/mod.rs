@@ -1,6 +1,7 @@
 //! What travels: unit systems, quantities and the parts that all requests and answers share.
 
 pub mod answer;
+pub mod place;
 pub mod quantity;
 
 use serde::{Deserialize, Deserializer, Serialize};

@@ -3,4 +3,5 @@
 pub mod evaluate;
 mod measured_block;
 pub mod operations;
+pub mod places;
 pub mod sheet;
