@@ -31,7 +31,7 @@ use merge::{Candidates, Fields, PRICE_STEPS};
 use pools::Pools;
 use question::FitInput;
 use rank::Rank;
-use search::{Cheapest, Found, Running, Stages, Task, search};
+use search::{Found, Least, Running, Stages, Task, search};
 use settle::{Frame, Settled, Train};
 use sums::Sums;
 use why::{Figures, Standing, decided_by, standings, words};
@@ -110,8 +110,9 @@ pub struct Combination {
 
 /// Names of the rules, in the order in which they are checked; the limits come after.
 pub const RULES: [&str; 5] = ["cylinder_bore", "pin_diameter", "rod_journal", "bearing_width", "rod_clears_crank"];
-/// The rule that something is left above the piston; after the limits on deck and squish clearance.
-pub const LEFT: &str = "clearance_volume_left";
+/// The rule that the ratio is not above the highest that is accepted, and that something is left above the piston at all; after
+/// the limits on deck and squish clearance.
+pub const HIGHEST_RATIO: &str = "highest_ratio";
 
 /// The best combinations of a catalogue's parts.
 ///
@@ -177,9 +178,10 @@ fn task<'a>(
         preference: &input.preference,
         wanted: input.best as usize,
         sums: if frame.deck_is_fixed() { both() } else { None },
-        cheapest: Cheapest {
+        least: Least {
             gasket: pools.gaskets.iter().map(|gasket| gasket.price).min().unwrap_or(0),
             head: pools.heads.iter().map(|head| head.price).min().unwrap_or(0),
+            volume: gaskets.iter().copied().fold(f64::INFINITY, f64::min) + smalls.first().copied().unwrap_or(0.0),
         },
         larges,
     }
@@ -197,8 +199,8 @@ fn rejected(limits: &Limits, pools: &Pools, found: &Found) -> Vec<Rejected> {
     places.extend(limits.clearance.iter().map(|_| stages.clearance));
     places.extend(limits.squish.iter().map(|_| stages.squish));
     all.extend(train.into_iter().zip(places).map(|(by, place)| limit(by, counts[place])));
-    all.push(rule(LEFT, counts[stages.left]));
-    let places = stages.left + 1..stages.count;
+    all.push(rule(HIGHEST_RATIO, counts[stages.volume]));
+    let places = stages.volume + 1..stages.count;
     all.extend(volume.into_iter().chain(evaluated).zip(places).map(|(by, place)| limit(by, counts[place])));
     all
 }

@@ -10,6 +10,7 @@ use crate::compression::valve_event::seated;
 use crate::error::Error;
 use crate::geometry::deck_stack::pin_height_at_top_centre;
 use crate::geometry::slider_crank::SliderCrank;
+use crate::limit;
 use crate::units::{Length, Volume};
 
 use super::catalogue::FitBase;
@@ -98,10 +99,12 @@ impl Limits {
         self.volume.len()
     }
 
-    /// Where each limit in turn, together with those before it, wants the clearance volume.
+    /// Where the highest ratio that is accepted, and then each limit in turn, wants the clearance volume, each together with
+    /// those before it.
     pub(super) fn volume_bounds(&self, train: &SliderCrank, area: f64, swept: f64, found: &mut Vec<Bounds>) {
-        let mut all = Bounds { low: SMALLEST, ..Bounds::NONE };
+        let mut all = Bounds::of_ratio(swept, None, Some(limit::COMPRESSION_RATIO.max.plain()));
         found.clear();
+        found.push(all);
         for (kind, limit) in &self.volume {
             let (low, high) = (limit.at_least, limit.at_most);
             all = all.and(match kind {
@@ -118,9 +121,6 @@ impl Limits {
         closing.map_or(0.0, |closing| train.travel(std::f64::consts::PI + closing.radians()))
     }
 }
-
-/// What must at least be left above the piston: less than any drop, more than nothing.
-pub(super) const SMALLEST: f64 = 1e-12;
 
 fn length_bounds(limit: Option<&ResultLimit>) -> Bounds {
     limit.map_or(Bounds::NONE, |limit| Bounds::of_length(limit.at_least, limit.at_most))

@@ -50,14 +50,15 @@ pub(super) struct Task<'a> {
     pub(super) sums: Option<[Sums; 2]>,
     /// The chambers after the least cut, in order.
     pub(super) larges: Vec<f64>,
-    pub(super) cheapest: Cheapest,
+    pub(super) least: Least,
 }
 
-/// The lowest prices of what a trio still needs.
+/// The lowest prices and the smallest volume of what a trio still needs.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Cheapest {
+pub(super) struct Least {
     pub(super) gasket: i64,
     pub(super) head: i64,
+    pub(super) volume: f64,
 }
 
 /// What one piece found, or all of them.
@@ -74,7 +75,7 @@ pub(super) struct Found {
 pub(super) struct Stages {
     pub(super) clearance: usize,
     pub(super) squish: usize,
-    pub(super) left: usize,
+    pub(super) volume: usize,
     pub(super) evaluated: usize,
     pub(super) count: usize,
 }
@@ -85,7 +86,7 @@ impl Stages {
         let clearance = 1 + limits.train.len();
         let evaluated = clearance + 3 + limits.volume_limits();
         let count = evaluated + limits.evaluated.len();
-        Self { clearance, squish: clearance + 1, left: clearance + 2, evaluated, count }
+        Self { clearance, squish: clearance + 1, volume: clearance + 2, evaluated, count }
     }
 }
 
@@ -97,7 +98,7 @@ pub(super) struct Piece<'a> {
     pub(super) stop: &'a Stop,
     /// Done since it was last added to the common account.
     pub(super) work: u64,
-    /// Where each limit in turn wants the clearance volume, for the present crankshaft, rod and offset.
+    /// Where the highest ratio and then each limit want the clearance volume, for the present crankshaft, rod and offset.
     pub(super) bounds: Vec<Bounds>,
     account: &'a AtomicU64,
 }

@@ -3,7 +3,7 @@
 use crate::geometry::slider_crank::SliderCrank;
 use crate::units::{Length, Quantity};
 
-use super::limits::{Limits, SMALLEST};
+use super::limits::Limits;
 use super::rank::{SAME_LENGTH, SAME_SHARE};
 
 /// The ends that a value must keep to, each widened by what counts as the same, and the upper end as it was asked for: what a
@@ -77,7 +77,7 @@ pub(super) struct Train {
 }
 
 impl Train {
-    /// With where each limit in turn wants the clearance volume, left in `bounds`.
+    /// Where the highest ratio and then each limit want the clearance volume is left in `bounds`.
     pub(super) fn bounded(
         stroke: f64,
         rod: f64,
@@ -90,7 +90,7 @@ impl Train {
         let train = SliderCrank::new(stroke, rod, offset);
         let swept = frame.area * train.actual_stroke();
         limits.volume_bounds(&train, frame.area, swept, bounds);
-        let volume = bounds.last().copied().unwrap_or(Bounds { low: SMALLEST, ..Bounds::NONE });
+        let volume = bounds.last().copied().unwrap_or(Bounds::NONE);
         Self { pin: train.top_height(), swept, volume }
     }
 }

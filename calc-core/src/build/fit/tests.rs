@@ -51,12 +51,13 @@ use crate::build::sheet::Running as Running_;
 
 /// Small whole numbers make keys meet, prices tie and sizes fall exactly on limits now and then.
 fn catalogue() -> impl Strategy<Value = Catalogue> {
-    let cranks = prop::collection::vec((0_u32..4, 0_u32..2, 0_u32..2, 0_u32..5), 1..4);
-    let rods = prop::collection::vec((0_u32..5, 0_u32..2, 0_u32..2, 0_u32..5), 1..4);
-    let pistons = prop::collection::vec((0_u32..40, 0_u32..30, 0_u32..2, 0_u32..2, 0_u32..5, 0_u32..9), 1..6);
+    let mostly = || prop::bool::weighted(0.15).prop_map(u32::from);
+    let cranks = prop::collection::vec((0_u32..4, mostly(), mostly(), 0_u32..5), 1..4);
+    let rods = prop::collection::vec((0_u32..5, mostly(), mostly(), 0_u32..5), 1..4);
+    let pistons = prop::collection::vec((0_u32..40, 0_u32..30, mostly(), 0_u32..2, 0_u32..5, 0_u32..9), 1..7);
     let gaskets = prop::collection::vec((0_u32..40, 0_u32..6, 0_u32..5), 1..4);
     let heads = prop::collection::vec((0_u32..30, 0_u32..4, 0_u32..5, 0_u32..9), 1..4);
-    let bearings = prop::collection::vec((0_u32..2, 0_u32..2, 0_u32..5), 1..4);
+    let bearings = prop::collection::vec((mostly(), mostly(), 0_u32..5), 1..3);
     (cranks, rods, pistons, gaskets, heads, bearings).prop_map(|(cranks, rods, pistons, gaskets, heads, bearings)| {
         let at = |first: f64, step: f64, count: u32| inches(first + step * f64::from(count));
         let cc = |first: f64, step: f64, count: u32| {
@@ -73,7 +74,7 @@ fn catalogue() -> impl Strategy<Value = Catalogue> {
             })),
             connecting_rod: Some(list("r", &rods, |&(length, journal, pin, price)| {
                 let fields = ConnectingRodFields {
-                    length: at(5.7, 0.1, length),
+                    length: at(5.85, 0.03, length),
                     pin_diameter: at(0.912, 0.015, pin),
                     rod_journal: at(2.0, 0.1, journal),
                     bearing_width: None,
@@ -82,7 +83,7 @@ fn catalogue() -> impl Strategy<Value = Catalogue> {
             })),
             piston: Some(list("p", &pistons, |&(crown, dish, pin, offset, price, bore)| {
                 let fields = PistonFields {
-                    compression_height: at(1.2, 0.01, crown),
+                    compression_height: at(1.2, 0.005, crown),
                     dish_volume: cc(0.0, 1.0, dish),
                     dome_volume: cc(0.0, 3.0, price),
                     pin_offset: at(0.0, 0.06, offset),
@@ -130,7 +131,7 @@ fn limit(path: &str, at_least: Option<f64>, at_most: Option<f64>) -> ResultLimit
 
 /// Any of the limits, each present half of the time.
 fn limits() -> impl Strategy<Value = Vec<ResultLimit>> {
-    let each = prop::collection::vec((any::<bool>(), 0.0_f64..1.0, 0.0_f64..1.0, 0_u8..3), 8);
+    let each = prop::collection::vec((prop::bool::weighted(0.4), 0.0_f64..1.0, 0.0_f64..1.0, 0_u8..3), 8);
     each.prop_map(|drawn| {
         let of = [
             ("geometry/deck_clearance", -2e-3, 10e-3),
@@ -145,7 +146,7 @@ fn limits() -> impl Strategy<Value = Vec<ResultLimit>> {
         let mut all = Vec::new();
         for ((path, low, high), (present, one, other, ends)) in of.into_iter().zip(drawn) {
             let at = |share: f64| low + share * (high - low);
-            let (least, most) = (at(0.6 * one.min(other)), at(1.0 - 0.6 * (1.0 - one.max(other))));
+            let (least, most) = (at(0.4 * one), at(1.0 - 0.4 * other));
             if present {
                 all.push(limit(path, (ends != 1).then_some(least), (ends != 2).then_some(most)));
             }
@@ -277,7 +278,7 @@ fn naive(input: &FitInput) -> Naive {
     let volume = of(&|path| closed(path) && !LOWERED[..2].contains(&path));
     let others = of(&|path| !closed(path) && path != "geometry/rod_stroke_ratio");
     names.extend(train.iter().chain(&stack).map(|limit| limit.result.path.to_owned()));
-    names.push(LEFT.to_owned());
+    names.push(HIGHEST_RATIO.to_owned());
     names.extend(volume.iter().chain(&others).map(|limit| limit.result.path.to_owned()));
     let mut counts = vec![0; names.len()];
     let mut fitting = Vec::new();
@@ -312,8 +313,9 @@ fn naive(input: &FitInput) -> Naive {
                 broken = broken.or(Some(limit.result.path));
             }
         }
+        kept.push(limit("compression/static_ratio", None, Some(40.0)));
         if smallest_cut(&tried, &kept, deck, head).is_none() {
-            broken = broken.or(Some(LEFT));
+            broken = broken.or(Some(HIGHEST_RATIO));
         }
         for limit in &volume {
             kept.push(*limit);

@@ -6,7 +6,7 @@ use std::ops::Range;
 use crate::error::Error;
 
 use super::assemble::assemble;
-use super::limits::{SMALLEST, first_broken};
+use super::limits::first_broken;
 use super::pools::Piston;
 use super::question::Criterion;
 use super::rank::{Floor, Rank, least, measure};
@@ -59,12 +59,11 @@ impl Piece<'_> {
 
     fn trio(&mut self, trio: &Trio<'_>, covers: u64) -> Result<(), Error> {
         let bearings = trio.pair.bearings.len() as u128;
-        let something = Bounds { low: SMALLEST, ..Bounds::NONE };
         let mut before = covers;
-        for place in 0..=self.bounds.len() {
-            let bounds = place.checked_sub(1).map_or(something, |limit| self.bounds[limit]);
-            let left = if place == 0 && self.is_never_empty(trio) { before } else { self.count(trio, &bounds) };
-            self.found.rejected[self.stages.left + place] += u128::from(before.saturating_sub(left)) * bearings;
+        for place in 0..self.bounds.len() {
+            let bounds = self.bounds[place];
+            let left = if place == 0 && self.is_roomy(trio, &bounds) { before } else { self.count(trio, &bounds) };
+            self.found.rejected[self.stages.volume + place] += u128::from(before.saturating_sub(left)) * bearings;
             before = left;
         }
         if before == 0 {
@@ -77,9 +76,9 @@ impl Piece<'_> {
         if self.admits(trio, &self.floor(trio), 0) { self.expand(trio) } else { Ok(()) }
     }
 
-    /// Whether even the smallest gasket and chamber leave something above the piston.
-    fn is_never_empty(&self, trio: &Trio<'_>) -> bool {
-        trio.above - self.task.frame.area * self.task.frame.deck_cut[1] > SMALLEST
+    /// Whether even the smallest gasket and chamber leave more than the least volume after the most cut.
+    fn is_roomy(&self, trio: &Trio<'_>, bounds: &Bounds) -> bool {
+        trio.above - self.task.frame.area * self.task.frame.deck_cut[1] + self.task.least.volume > bounds.low
     }
 
     /// How many of the gaskets with how many heads bring the clearance volume within bounds.
@@ -129,7 +128,7 @@ impl Piece<'_> {
             _ => 0.0,
         };
         Floor {
-            price: self.price(trio) + self.task.cheapest.gasket + self.task.cheapest.head,
+            price: self.price(trio) + self.task.least.gasket + self.task.least.head,
             ratio,
             squish,
             deck_cut: frame.deck_cuts(trio.clearance, first)[0],
@@ -175,7 +174,7 @@ impl Piece<'_> {
             })
         });
         Floor {
-            price: self.price(trio) + gasket.price + self.task.cheapest.head,
+            price: self.price(trio) + gasket.price + self.task.least.head,
             ratio,
             squish: [squish - high, squish - low],
             deck_cut: low,
