@@ -64,6 +64,7 @@ fn input(sizes: [usize; 5]) -> FitInput {
             atmosphere: None,
         },
         catalogue,
+        places: ["catalogue"; 6],
         deck_cut: None,
         head_cut: None,
         limits: vec![

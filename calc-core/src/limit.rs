@@ -311,6 +311,12 @@ pub const MOST_CYLINDERS: u32 = 48;
 /// Most recesses of one size in one crown.
 pub const MOST_RECESSES: u32 = 16;
 
+/// Most rules that a build is judged by at once.
+pub const MOST_RULES: usize = 200;
+
+/// Fewest and most builds that are compared at once.
+pub const COMPARED_BUILDS: [usize; 2] = [2, 10];
+
 /// Fewest and most draws of a Monte Carlo calculation.
 pub const DRAWS: [u32; 2] = [1_000, 200_000];
 

@@ -36,6 +36,8 @@ pub const ALL: &[Method] = &[
     crate::compression::target::METHOD,
     crate::compression::trapped::METHOD,
     crate::build::operations::METHOD,
+    crate::build::fit::METHOD,
+    crate::build::goal::METHOD,
     crate::compression::standard_atmosphere::METHOD,
     crate::compression::end_state::METHOD,
     crate::compression::knock_margin::METHOD,

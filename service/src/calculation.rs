@@ -148,6 +148,16 @@ fn answer<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> Resul
     write(&C::run_while_wanted(request, stop).map_err(core_problem)?)
 }
 
+/// The answer to a body whose request is changed once it has been read.
+pub(crate) fn answer_changed<C: Calculation>(
+    body: &[u8],
+    change: impl FnOnce(&mut C::Request),
+) -> Result<Vec<u8>, Problem> {
+    let mut request = read::<C::Request>(C::PATH, body)?;
+    change(&mut request);
+    write(&C::run(request).map_err(core_problem)?)
+}
+
 /// The typed reader first; on a refusal, or when the text holds a `null` that an optional field would swallow, the walk.
 fn read<R: DeserializeOwned>(path: &'static str, body: &[u8]) -> Result<R, Problem> {
     let request = serde_json::from_slice(body);
@@ -206,6 +216,11 @@ pub(crate) fn hung_up() -> Problem {
 pub(crate) fn internal(what: &str) -> Problem {
     tracing::error!(what, "calculation failed");
     Problem::new(problem::INTERNAL, "The calculation failed for a reason that is not in the request.")
+}
+
+/// The same as an error of a calculation.
+pub(crate) fn internal_error(what: &'static str) -> Error {
+    Error::NotConverged { what, residual: 0.0 }
 }
 
 /// The answer as JSON.

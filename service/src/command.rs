@@ -9,8 +9,9 @@ use std::time::{Duration, Instant};
 use calc_core::stop::Stop;
 
 use crate::bulk::{stream, table};
-use crate::calculation::Entry;
+use crate::calculation::{Entry, answer_changed};
 use crate::problem::Problem;
+use crate::routes::builds::evaluate::Evaluate;
 use crate::{openapi, routes};
 
 /// Prints the OpenAPI document.
@@ -22,15 +23,13 @@ pub fn print_document() -> io::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Evaluates a build sheet by the same path that a request takes.
+/// Evaluates a build sheet by the same path that a request takes, with explanations when they are wanted here or in the sheet.
 ///
 /// # Errors
 /// When the file cannot be read.
-pub fn evaluate(file: &Path) -> io::Result<ExitCode> {
+pub fn evaluate(file: &Path, explain: bool) -> io::Result<ExitCode> {
     let body = read(file).map_err(|error| io::Error::new(error.kind(), format!("{}: {error}", file.display())))?;
-    let entry =
-        routes::calculation("/v1/builds/evaluate").ok_or_else(|| io::Error::other("evaluate is not in the list"))?;
-    print(entry.answer(&body))
+    print(answer_changed::<Evaluate>(&body, |request| request.explain_too(explain)))
 }
 
 /// An answer goes to standard output, a problem to standard error.

@@ -26,6 +26,9 @@ pub enum Command {
     Evaluate {
         /// A JSON file, or - for standard input.
         file: PathBuf,
+        /// Give each result's equation with the numbers put in, and its sensitivities.
+        #[arg(long)]
+        explain: bool,
     },
     /// Answer lines of JSON from standard input, as the stream form does; exit code 1 when any line is refused.
     Batch {

@@ -171,6 +171,7 @@ fn task<'a>(
     let both = || Some([Sums::of(&gaskets, &smalls)?, Sums::of(&gaskets, &larges)?]);
     Task {
         base: &input.base,
+        places: input.places,
         candidates,
         frame,
         limits,

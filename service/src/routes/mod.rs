@@ -14,6 +14,7 @@ use crate::calculation::Entry;
 pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::evaluate::Evaluate>(),
     Entry::of::<builds::operations::Operations>(),
+    Entry::of::<builds::compare::Compare>(),
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),

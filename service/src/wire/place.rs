@@ -82,6 +82,37 @@ impl<P> Field<P> {
     }
 }
 
+impl Field<Input> {
+    /// The field of an input of the table.
+    pub(crate) fn of_input(place: &'static Input) -> Option<Self> {
+        SHEET.field(place)
+    }
+}
+
+impl Field<Output> {
+    /// The field of a result of the table.
+    pub(crate) fn of_result(place: &'static Output) -> Option<Self> {
+        ANSWER.field(place)
+    }
+}
+
+impl<P> Field<P> {
+    /// The SI value of one unit of a difference here.
+    pub(crate) fn unit_si(&self, units: Units) -> f64 {
+        (self.difference_kind().to_si)(1.0, units)
+    }
+
+    /// A value as it is written in an equation: the figure and its unit. A temperature is written in kelvins, for equations
+    /// need absolute ones.
+    pub(crate) fn written(&self, si: f64, units: Units) -> (f64, &'static str) {
+        if self.kind.quantity == Temperature::NAME {
+            return (si, "K");
+        }
+        let unit = self.unit(units);
+        ((self.kind.of_si)(si, units), if unit == "1" { "" } else { unit })
+    }
+}
+
 impl InputPointer {
     /// The place; `at` names the pointer's own place in the request, for the fault.
     pub(crate) fn resolve(&self, at: &str) -> Result<Field<Input>, ValidationError> {
@@ -205,6 +236,13 @@ enum To {
 impl<P> Document<P> {
     fn lead(&self, path: &str) -> Option<&Lead> {
         self.leads.iter().find(|lead| lead.path == path)
+    }
+
+    fn field(&self, place: &'static P) -> Option<Field<P>> {
+        match self.lead((self.path)(place)) {
+            Some(Lead { to: To::Number(kind), .. }) => Some(Field { place, kind }),
+            _ => None,
+        }
     }
 
     fn listed(&self) -> impl Iterator<Item = Listed> {

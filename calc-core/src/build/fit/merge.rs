@@ -263,32 +263,33 @@ pub(super) fn candidates(input: &FitInput, wants_price: bool, faults: &mut Fault
     let FitBase { crankshaft, connecting_rod, piston, head_gasket, cylinder_head, bearings, .. } = &input.base;
     let catalogue = &input.catalogue;
     let cut = input.head_cut.is_some_and(|cut| cut.most > Length::default());
-    let mut slot = SlotReader { wants_price, heads_are_cut: cut, faults };
+    let mut slot = SlotReader { wants_price, heads_are_cut: cut, places: input.places, faults };
     Candidates {
-        cranks: slot.read(SLOTS[0], catalogue.crankshaft.as_deref(), *crankshaft),
-        rods: slot.read(SLOTS[1], catalogue.connecting_rod.as_deref(), *connecting_rod),
-        pistons: slot.read(SLOTS[2], catalogue.piston.as_deref(), *piston),
-        gaskets: slot.read(SLOTS[3], catalogue.head_gasket.as_deref(), *head_gasket),
-        heads: slot.read(SLOTS[4], catalogue.cylinder_head.as_deref(), *cylinder_head),
-        bearings: slot.read(SLOTS[5], catalogue.bearings.as_deref(), *bearings),
+        cranks: slot.read(0, catalogue.crankshaft.as_deref(), *crankshaft),
+        rods: slot.read(1, catalogue.connecting_rod.as_deref(), *connecting_rod),
+        pistons: slot.read(2, catalogue.piston.as_deref(), *piston),
+        gaskets: slot.read(3, catalogue.head_gasket.as_deref(), *head_gasket),
+        heads: slot.read(4, catalogue.cylinder_head.as_deref(), *cylinder_head),
+        bearings: slot.read(5, catalogue.bearings.as_deref(), *bearings),
     }
 }
 
 struct SlotReader<'a> {
     wants_price: bool,
     heads_are_cut: bool,
+    places: [&'static str; 6],
     faults: &'a mut Faults,
 }
 
 impl SlotReader<'_> {
-    fn read<F: Fields>(&mut self, slot: &str, parts: Option<&[Part<F>]>, base: F) -> Vec<Whole<F>> {
-        let of_base = format!("base/{slot}");
+    fn read<F: Fields>(&mut self, slot: usize, parts: Option<&[Part<F>]>, base: F) -> Vec<Whole<F>> {
+        let of_base = format!("base/{}", SLOTS[slot]);
         base.ranges(&of_base, self.faults);
         let Some(parts) = parts else {
             self.whole(&of_base, "", &base);
             return vec![Whole { fields: base, price: 0, index: 0 }];
         };
-        let place = format!("catalogue/{slot}");
+        let place = format!("{}/{}", self.places[slot], SLOTS[slot]);
         if parts.is_empty() {
             let detail = "is an empty list: give candidates, or leave the slot out to keep the base's part.";
             self.faults.add(&place, "empty_slot", detail.to_owned());

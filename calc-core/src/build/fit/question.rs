@@ -12,6 +12,8 @@ pub struct FitInput {
     pub base: FitBase,
     /// Candidates by slot.
     pub catalogue: Catalogue,
+    /// Where each slot's list stands in the caller's request: `catalogue`, or another name for lists that came in another form.
+    pub places: [&'static str; 6],
     /// What may be taken off the decks; nothing when absent.
     pub deck_cut: Option<CutRange>,
     /// What may be taken off the heads; nothing when absent.

@@ -80,7 +80,7 @@ fn limits(input: &FitInput, faults: &mut Faults) {
         let path = limit.result.path;
         if input.limits[..index].iter().any(|other| other.result.path == path) {
             let detail = format!("names {path} a second time; put both ends into one limit.");
-            faults.add(&format!("{place}/result"), "duplicate_limit", detail);
+            faults.add(&format!("{place}/pointer"), "duplicate_limit", detail);
         }
         match (limit.at_least, limit.at_most) {
             (None, None) => {
@@ -100,7 +100,7 @@ fn limits(input: &FitInput, faults: &mut Faults) {
         let sound = limit::BORE.check(&input.base.block.bore).is_ok();
         if sound && !is_there(&input.base, limit.result) {
             let detail = format!("names {path}, which needs an input that the base does not give; see missing in the answer to the build sheet.");
-            faults.add(&format!("{place}/result"), "missing", detail);
+            faults.add(&format!("{place}/pointer"), "missing", detail);
         }
     }
 }
@@ -147,7 +147,7 @@ fn chambers(input: &FitInput, candidates: &Candidates, faults: &mut Faults) {
         let (chamber, area) = (fields.chamber_volume.unwrap_or_default(), fields.chamber_area.unwrap_or_default());
         if fields.chamber_volume.is_some() && area.si() * most > chamber.si() {
             let place = match &input.catalogue.cylinder_head {
-                Some(_) => format!("catalogue/cylinder_head/{}/chamber_area", head.index),
+                Some(_) => format!("{}/cylinder_head/{}/chamber_area", input.places[4], head.index),
                 None => "base/cylinder_head/chamber_area".to_owned(),
             };
             let detail = format!(

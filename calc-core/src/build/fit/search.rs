@@ -40,6 +40,8 @@ pub struct Running<'a> {
 /// Everything that the pieces share.
 pub(super) struct Task<'a> {
     pub(super) base: &'a FitBase,
+    /// Where each slot's list stands in the caller's request.
+    pub(super) places: [&'static str; 6],
     pub(super) candidates: &'a Candidates,
     pub(super) frame: Frame,
     pub(super) limits: &'a Limits,
@@ -264,5 +266,5 @@ fn too_much_work(task: &Task<'_>) -> Error {
         (_, None) => ", or limit geometry/squish_clearance.",
         _ => ", or bring the limits on deck and squish clearance closer together.",
     });
-    Error::of_rules([broken_rule(&format!("catalogue/{}", SLOTS[place]), "too_much_work", detail)])
+    Error::of_rules([broken_rule(&format!("{}/{}", task.places[place], SLOTS[place]), "too_much_work", detail)])
 }

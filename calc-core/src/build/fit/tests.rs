@@ -181,6 +181,7 @@ fn input() -> impl Strategy<Value = FitInput> {
         |(catalogue, limits, deck_cut, head_cut, preference, best)| FitInput {
             base: base(),
             catalogue,
+            places: ["catalogue"; 6],
             deck_cut,
             head_cut,
             limits,

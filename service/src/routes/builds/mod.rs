@@ -1,7 +1,10 @@
 //! The whole build sheet.
 
+pub mod compare;
 pub mod evaluate;
+pub mod explain;
 mod measured_block;
 pub mod operations;
 pub mod places;
+pub mod rules;
 pub mod sheet;

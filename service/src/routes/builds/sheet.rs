@@ -44,6 +44,11 @@ pub struct BuildRequest {
     measured: Option<Measured>,
 }
 
+mod asked;
+
+pub(crate) use asked::Asked;
+pub use asked::EvaluateRequest;
+
 /// Cylinders and how they stand.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
