@@ -28,6 +28,7 @@ const FILES: &[(&str, &str)] = &[
     ("build/fit.rs", include_str!("build/fit.rs")),
     ("build/fit/assemble.rs", include_str!("build/fit/assemble.rs")),
     ("build/fit/catalogue.rs", include_str!("build/fit/catalogue.rs")),
+    ("build/fit/fields.rs", include_str!("build/fit/fields.rs")),
     ("build/fit/limits.rs", include_str!("build/fit/limits.rs")),
     ("build/fit/merge.rs", include_str!("build/fit/merge.rs")),
     ("build/fit/pools.rs", include_str!("build/fit/pools.rs")),

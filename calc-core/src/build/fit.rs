@@ -10,6 +10,7 @@ use super::sheet::Build;
 
 mod assemble;
 pub mod catalogue;
+mod fields;
 mod limits;
 mod merge;
 mod pools;
@@ -26,8 +27,9 @@ pub mod why;
 
 use assemble::assemble;
 use catalogue::SLOTS;
+use fields::Fields;
 use limits::Limits;
-use merge::{Candidates, Fields, PRICE_STEPS};
+use merge::{Candidates, PRICE_STEPS};
 use pools::Pools;
 use question::FitInput;
 use rank::Rank;
@@ -194,8 +196,10 @@ fn rejected(limits: &Limits, pools: &Pools, found: &Found) -> Vec<Rejected> {
     let (train, volume, evaluated) = limits.names();
     let stages = Stages::of(limits);
     let counts = &found.rejected;
-    let mut all: Vec<_> =
-        (0..4).map(|key| rule(RULES[key], pools.left[key] - pools.left[key + 1])).chain([rule(RULES[4], counts[0])]).collect();
+    let mut all: Vec<_> = (0..4)
+        .map(|key| rule(RULES[key], pools.left[key] - pools.left[key + 1]))
+        .chain([rule(RULES[4], counts[0])])
+        .collect();
     let mut places = (1..stages.clearance).collect::<Vec<_>>();
     places.extend(limits.clearance.iter().map(|_| stages.clearance));
     places.extend(limits.squish.iter().map(|_| stages.squish));
@@ -314,8 +318,12 @@ fn unchecked_keys(candidates: &Candidates) -> Vec<Caution> {
         4 => states(&candidates.heads, key),
         _ => states(&candidates.bearings, key),
     };
-    let keys: [(&str, &[usize]); 4] =
-        [("cylinder_bore", &[2, 3, 4]), ("pin_diameter", &[1, 2]), ("rod_journal", &[0, 1, 5]), ("bearing_width", &[0, 1, 5])];
+    let keys: [(&str, &[usize]); 4] = [
+        ("cylinder_bore", &[2, 3, 4]),
+        ("pin_diameter", &[1, 2]),
+        ("rod_journal", &[0, 1, 5]),
+        ("bearing_width", &[0, 1, 5]),
+    ];
     let mut cautions = Vec::new();
     for (key, slots) in keys {
         let silent: Vec<_> = slots.iter().filter(|slot| !stated(**slot, key)).map(|slot| SLOTS[*slot]).collect();
@@ -327,7 +335,8 @@ fn unchecked_keys(candidates: &Candidates) -> Vec<Caution> {
             severity: Severity::Caution,
             about: About::Request,
             path: "catalogue".into(),
-            detail: format!("{key} is not stated for {}: whether these match was not checked.", silent.join(", ")).into(),
+            detail: format!("{key} is not stated for {}: whether these match was not checked.", silent.join(", "))
+                .into(),
             source: COMMON_PRACTICE,
         });
     }

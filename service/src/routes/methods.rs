@@ -30,6 +30,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("compression/knock_margin", include_str!("../../../fixtures/published/compression/knock_margin.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
     ("builds/compare", include_str!("../../../fixtures/published/builds/compare.json")),
+    ("builds/fit", include_str!("../../../fixtures/published/builds/fit.json")),
     ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];
 

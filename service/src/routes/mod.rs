@@ -15,6 +15,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::evaluate::Evaluate>(),
     Entry::of::<builds::operations::Operations>(),
     Entry::of::<builds::compare::Compare>(),
+    Entry::of::<builds::fit::Fit>(),
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),

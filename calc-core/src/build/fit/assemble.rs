@@ -1,8 +1,6 @@
 //! A combination as a build sheet.
 
-use crate::build::sheet::{
-    Block, Build, ConnectingRod, Crankshaft, CylinderHead, HeadGasket, Piston,
-};
+use crate::build::sheet::{Block, Build, ConnectingRod, Crankshaft, CylinderHead, HeadGasket, Piston};
 use crate::units::{Length, Quantity, Volume};
 
 use super::search::Task;

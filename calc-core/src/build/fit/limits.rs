@@ -3,9 +3,7 @@
 
 use crate::build::evaluate::numbers;
 use crate::build::place::Output;
-use crate::build::sheet::{
-    Block, Build, Camshaft, ConnectingRod, Crankshaft, CylinderHead, HeadGasket, Piston,
-};
+use crate::build::sheet::{Block, Build, Camshaft, ConnectingRod, Crankshaft, CylinderHead, HeadGasket, Piston};
 use crate::compression::valve_event::seated;
 use crate::error::Error;
 use crate::geometry::deck_stack::pin_height_at_top_centre;
@@ -129,7 +127,8 @@ fn length_bounds(limit: Option<&ResultLimit>) -> Bounds {
 /// Whether a value keeps to a limit, to within what counts as the same.
 pub(super) fn keeps(limit: &ResultLimit, value: f64) -> bool {
     let slack = |end: f64| if limit.result.dimension.name == "length" { SAME_LENGTH } else { SAME_SHARE * end.abs() };
-    limit.at_least.is_none_or(|low| value >= low - slack(low)) && limit.at_most.is_none_or(|high| value <= high + slack(high))
+    limit.at_least.is_none_or(|low| value >= low - slack(low))
+        && limit.at_most.is_none_or(|high| value <= high + slack(high))
 }
 
 /// The first limit that the results do not keep to.
@@ -160,7 +159,9 @@ pub(super) fn specimen(base: &FitBase, stroke: Length, rod: Length, offset: Leng
             top_land_height: None,
             top_land_diameter: None,
         },
-        cylinder_head: CylinderHead { chamber_volume: Volume::from_cubic_metres(0.04 * base.block.bore.metres().powi(3)) },
+        cylinder_head: CylinderHead {
+            chamber_volume: Volume::from_cubic_metres(0.04 * base.block.bore.metres().powi(3)),
+        },
         head_gasket: HeadGasket {
             bore: Some(base.block.bore),
             opening_area: None,

@@ -1,9 +1,5 @@
-//! Parts completed by the base: what each of them says together with what the base lends it, and the rules for single parts.
+//! Parts completed by the base: what each of them says together with what the base lends it.
 
-use validator::ValidationError;
-
-use crate::compression::r#static::{Names, check_gasket_opening, check_top_land};
-use crate::error::broken_rule;
 use crate::limit;
 use crate::units::{Length, Quantity};
 
@@ -11,229 +7,8 @@ use super::catalogue::{
     BearingFields, ConnectingRodFields, CrankshaftFields, CylinderHeadFields, FitBase, HeadGasketFields, Part,
     PistonFields, SLOTS,
 };
+use super::fields::{Faults, Fields, KEYS, MOST_FAULTS};
 use super::question::FitInput;
-
-/// More faults than this are not listed.
-const MOST_FAULTS: usize = 100;
-
-/// The faults found so far, and where the search for them stands.
-#[derive(Debug, Default)]
-pub(super) struct Faults(pub(super) Vec<ValidationError>);
-
-impl Faults {
-    pub(super) fn add(&mut self, place: &str, code: &'static str, detail: String) {
-        if self.0.len() < MOST_FAULTS {
-            self.0.push(broken_rule(place, code, detail));
-        }
-    }
-
-    fn check<Q: Copy>(&mut self, place: &str, name: &str, value: Option<Q>, rule: fn(&Q) -> Result<(), ValidationError>) {
-        if let Some(Err(error)) = value.as_ref().map(rule) {
-            let detail = error.message.unwrap_or_default().into_owned();
-            self.add(&format!("{place}/{name}"), "out_of_range", detail);
-        }
-    }
-
-    fn rule(&mut self, place: &str, found: Result<(), ValidationError>) {
-        if let Err(error) = found {
-            let field = error.params.get("field").and_then(|field| field.as_str()).unwrap_or_default();
-            let detail = error.message.unwrap_or_default().into_owned();
-            self.add(&format!("{place}/{field}"), if error.code == "missing" { "missing" } else { "contradiction" }, detail);
-        }
-    }
-}
-
-const NAMES: Names = Names {
-    gasket_bore: "bore",
-    gasket_area: "opening_area",
-    top_land_height: "top_land_height",
-    top_land_diameter: "top_land_diameter",
-    dome: "dome_volume",
-};
-
-/// The dimensions of a slot's parts: how they borrow from the base, and their own rules.
-pub(super) trait Fields: Copy + Default {
-    /// Its own, or the base's where it says nothing.
-    fn or(self, base: Self) -> Self;
-    /// Ranges of what is given.
-    fn ranges(&self, place: &str, faults: &mut Faults);
-    /// The names of fields that a whole part cannot lack, when they are absent.
-    fn absent(&self, heads_are_cut: bool) -> Option<&'static str>;
-    /// Rules between fields of a whole part.
-    fn rules(&self, _place: &str, _faults: &mut Faults) {}
-    /// The sizes that must match across slots, by name.
-    fn keys(&self) -> [(&'static str, Option<Length>); 2];
-}
-
-impl Fields for CrankshaftFields {
-    fn or(self, base: Self) -> Self {
-        Self {
-            stroke: self.stroke.or(base.stroke),
-            rod_journal: self.rod_journal.or(base.rod_journal),
-            bearing_width: self.bearing_width.or(base.bearing_width),
-        }
-    }
-
-    fn ranges(&self, place: &str, faults: &mut Faults) {
-        faults.check(place, "stroke", self.stroke, limit::stroke);
-        faults.check(place, "rod_journal", self.rod_journal, limit::rod_journal);
-        faults.check(place, "bearing_width", self.bearing_width, limit::bearing_width);
-    }
-
-    fn absent(&self, _: bool) -> Option<&'static str> {
-        self.stroke.is_none().then_some("stroke")
-    }
-
-    fn keys(&self) -> [(&'static str, Option<Length>); 2] {
-        [("rod_journal", self.rod_journal), ("bearing_width", self.bearing_width)]
-    }
-}
-
-impl Fields for ConnectingRodFields {
-    fn or(self, base: Self) -> Self {
-        Self {
-            length: self.length.or(base.length),
-            pin_diameter: self.pin_diameter.or(base.pin_diameter),
-            rod_journal: self.rod_journal.or(base.rod_journal),
-            bearing_width: self.bearing_width.or(base.bearing_width),
-        }
-    }
-
-    fn ranges(&self, place: &str, faults: &mut Faults) {
-        faults.check(place, "length", self.length, limit::rod_length);
-        faults.check(place, "pin_diameter", self.pin_diameter, limit::pin_diameter);
-        faults.check(place, "rod_journal", self.rod_journal, limit::rod_journal);
-        faults.check(place, "bearing_width", self.bearing_width, limit::bearing_width);
-    }
-
-    fn absent(&self, _: bool) -> Option<&'static str> {
-        self.length.is_none().then_some("length")
-    }
-
-    fn keys(&self) -> [(&'static str, Option<Length>); 2] {
-        [("rod_journal", self.rod_journal), ("bearing_width", self.bearing_width)]
-    }
-}
-
-impl Fields for PistonFields {
-    fn or(self, base: Self) -> Self {
-        // A land is one thing of two figures: a part that gives neither borrows both, a part that gives one must give the other.
-        let land = if self.top_land_height.is_some() || self.top_land_diameter.is_some() { self } else { base };
-        Self {
-            compression_height: self.compression_height.or(base.compression_height),
-            dish_volume: self.dish_volume.or(base.dish_volume),
-            dome_volume: self.dome_volume.or(base.dome_volume),
-            pin_offset: self.pin_offset.or(base.pin_offset),
-            top_land_height: land.top_land_height,
-            top_land_diameter: land.top_land_diameter,
-            pin_diameter: self.pin_diameter.or(base.pin_diameter),
-            cylinder_bore: self.cylinder_bore.or(base.cylinder_bore),
-        }
-    }
-
-    fn ranges(&self, place: &str, faults: &mut Faults) {
-        faults.check(place, "compression_height", self.compression_height, limit::compression_height);
-        faults.check(place, "dish_volume", self.dish_volume, limit::crown_volume);
-        faults.check(place, "dome_volume", self.dome_volume, limit::crown_volume);
-        faults.check(place, "pin_offset", self.pin_offset, limit::pin_offset);
-        faults.check(place, "top_land_height", self.top_land_height, limit::top_land_height);
-        faults.check(place, "top_land_diameter", self.top_land_diameter, limit::bore);
-        faults.check(place, "pin_diameter", self.pin_diameter, limit::pin_diameter);
-        faults.check(place, "cylinder_bore", self.cylinder_bore, limit::bore);
-    }
-
-    fn absent(&self, _: bool) -> Option<&'static str> {
-        self.compression_height.is_none().then_some("compression_height")
-    }
-
-    fn rules(&self, place: &str, faults: &mut Faults) {
-        // Whether the land fits into the bore is no fault of the catalogue: such a piston only does not fit here.
-        faults.rule(place, check_top_land(&NAMES, limit::BORE.max, self.top_land_height, self.top_land_diameter));
-    }
-
-    fn keys(&self) -> [(&'static str, Option<Length>); 2] {
-        [("pin_diameter", self.pin_diameter), ("cylinder_bore", self.cylinder_bore)]
-    }
-}
-
-impl Fields for HeadGasketFields {
-    fn or(self, base: Self) -> Self {
-        // An opening is a diameter or an area: a part that gives one does not borrow the other.
-        let opening = if self.bore.is_some() || self.opening_area.is_some() { self } else { base };
-        Self {
-            bore: opening.bore,
-            opening_area: opening.opening_area,
-            compressed_thickness: self.compressed_thickness.or(base.compressed_thickness),
-            cylinder_bore: self.cylinder_bore.or(base.cylinder_bore),
-        }
-    }
-
-    fn ranges(&self, place: &str, faults: &mut Faults) {
-        faults.check(place, "bore", self.bore, limit::gasket_bore);
-        faults.check(place, "opening_area", self.opening_area, limit::gasket_area);
-        faults.check(place, "compressed_thickness", self.compressed_thickness, limit::gasket_thickness);
-        faults.check(place, "cylinder_bore", self.cylinder_bore, limit::bore);
-    }
-
-    fn absent(&self, _: bool) -> Option<&'static str> {
-        self.compressed_thickness.is_none().then_some("compressed_thickness")
-    }
-
-    fn rules(&self, place: &str, faults: &mut Faults) {
-        faults.rule(place, check_gasket_opening(&NAMES, self.bore, self.opening_area));
-    }
-
-    fn keys(&self) -> [(&'static str, Option<Length>); 2] {
-        [("cylinder_bore", self.cylinder_bore), ("", None)]
-    }
-}
-
-impl Fields for CylinderHeadFields {
-    fn or(self, base: Self) -> Self {
-        Self {
-            chamber_volume: self.chamber_volume.or(base.chamber_volume),
-            chamber_area: self.chamber_area.or(base.chamber_area),
-            cylinder_bore: self.cylinder_bore.or(base.cylinder_bore),
-        }
-    }
-
-    fn ranges(&self, place: &str, faults: &mut Faults) {
-        faults.check(place, "chamber_volume", self.chamber_volume, limit::chamber_volume);
-        faults.check(place, "chamber_area", self.chamber_area, limit::chamber_area);
-        faults.check(place, "cylinder_bore", self.cylinder_bore, limit::bore);
-    }
-
-    fn absent(&self, heads_are_cut: bool) -> Option<&'static str> {
-        let area = (heads_are_cut && self.chamber_area.is_none()).then_some("chamber_area");
-        if self.chamber_volume.is_none() { Some("chamber_volume") } else { area }
-    }
-
-    fn keys(&self) -> [(&'static str, Option<Length>); 2] {
-        [("cylinder_bore", self.cylinder_bore), ("", None)]
-    }
-}
-
-impl Fields for BearingFields {
-    fn or(self, base: Self) -> Self {
-        Self {
-            rod_journal: self.rod_journal.or(base.rod_journal),
-            bearing_width: self.bearing_width.or(base.bearing_width),
-        }
-    }
-
-    fn ranges(&self, place: &str, faults: &mut Faults) {
-        faults.check(place, "rod_journal", self.rod_journal, limit::rod_journal);
-        faults.check(place, "bearing_width", self.bearing_width, limit::bearing_width);
-    }
-
-    fn absent(&self, _: bool) -> Option<&'static str> {
-        None
-    }
-
-    fn keys(&self) -> [(&'static str, Option<Length>); 2] {
-        [("rod_journal", self.rod_journal), ("bearing_width", self.bearing_width)]
-    }
-}
 
 /// A part as the search sees it.
 #[derive(Debug, Clone, Copy)]
@@ -303,7 +78,11 @@ impl SlotReader<'_> {
     fn part<F: Fields>(&mut self, slot: &str, index: u32, part: &Part<F>, base: F) -> Whole<F> {
         let before = self.faults.0.len();
         // The place is written out only once something is wrong.
-        let sound = { let mut probe = Faults::default(); self.judge("", &part.part_number, part, base, &mut probe); probe.0.is_empty() };
+        let sound = {
+            let mut probe = Faults::default();
+            self.judge("", &part.part_number, part, base, &mut probe);
+            probe.0.is_empty()
+        };
         if !sound && before < MOST_FAULTS {
             let mut found = Faults::default();
             self.judge(&format!("{slot}/{index}"), &part.part_number, part, base, &mut found);
@@ -335,7 +114,7 @@ impl SlotReader<'_> {
 
     /// A size that some parts of a slot state must be stated by all: what is not known cannot be said to match.
     fn same_keys<F: Fields>(&mut self, slot: &str, parts: &[Part<F>], whole: &[Whole<F>]) {
-        for place in 0..2 {
+        for place in 0..KEYS {
             let stated = whole.iter().any(|part| part.fields.keys()[place].1.is_some());
             let lacks = whole.iter().filter(|part| stated && part.fields.keys()[place].1.is_none());
             for part in lacks.take(MOST_FAULTS) {
@@ -351,7 +130,10 @@ impl SlotReader<'_> {
         let mut seen = std::collections::HashMap::with_capacity(parts.len());
         for (index, part) in parts.iter().enumerate() {
             if let Some(first) = seen.insert(part.part_number.as_str(), index) {
-                let detail = format!("'{}' is entry {first} of the slot too; give each part a number of its own.", part.part_number);
+                let detail = format!(
+                    "'{}' is entry {first} of the slot too; give each part a number of its own.",
+                    part.part_number
+                );
                 self.faults.add(&format!("{slot}/{index}/part_number"), "duplicate_part_number", detail);
             }
         }
@@ -361,7 +143,11 @@ impl SlotReader<'_> {
 /// The rules of a part that the base has completed.
 fn whole<F: Fields>(place: &str, number: &str, fields: &F, heads_are_cut: bool, faults: &mut Faults) {
     if let Some(name) = fields.absent(heads_are_cut) {
-        let who = if number.is_empty() { "the slot has no candidates and the base".to_owned() } else { format!("'{number}' lacks it and the base") };
+        let who = if number.is_empty() {
+            "the slot has no candidates and the base".to_owned()
+        } else {
+            format!("'{number}' lacks it and the base")
+        };
         faults.add(&format!("{place}/{name}"), "missing", format!("is missing: {who} lacks it too."));
     }
     fields.rules(place, faults);

@@ -7,7 +7,8 @@ use crate::error::{Error, broken_rule};
 use crate::units::{Length, Quantity};
 
 use super::catalogue::{ConnectingRodFields, CrankshaftFields, PistonFields, SLOTS};
-use super::merge::{Candidates, Fields, Whole};
+use super::fields::Fields;
+use super::merge::{Candidates, Whole};
 use super::settle::{Frame, Gasket, Head};
 
 /// A size that must match, in nanometres; none when one of the two slots does not state it.
@@ -211,11 +212,7 @@ fn cheapest_first(bars: &mut [Bar]) {
     bars.sort_by_key(|bar| (bar.price, bar.index));
 }
 
-fn rod_pools(
-    rods: &[Whole<ConnectingRodFields>],
-    by_pin: &HashMap<Key, Vec<usize>>,
-    pins_count: bool,
-) -> Vec<RodPool> {
+fn rod_pools(rods: &[Whole<ConnectingRodFields>], by_pin: &HashMap<Key, Vec<usize>>, pins_count: bool) -> Vec<RodPool> {
     let mut places: HashMap<(Key, Key, Key), usize> = HashMap::new();
     let mut pools: Vec<RodPool> = Vec::new();
     for rod in rods {

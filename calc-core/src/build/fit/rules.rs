@@ -7,8 +7,9 @@ use crate::limit;
 use crate::units::{Length, Quantity};
 
 use super::catalogue::MOST_PARTS;
+use super::fields::Faults;
 use super::limits::is_there;
-use super::merge::{Candidates, Faults, candidates};
+use super::merge::{Candidates, candidates};
 use super::question::{Criterion, CutRange, FitInput, MOST_BEST};
 
 /// The candidates, completed by the base, or every fault of the question.
@@ -99,7 +100,9 @@ fn limits(input: &FitInput, faults: &mut Faults) {
         }
         let sound = limit::BORE.check(&input.base.block.bore).is_ok();
         if sound && !is_there(&input.base, limit.result) {
-            let detail = format!("names {path}, which needs an input that the base does not give; see missing in the answer to the build sheet.");
+            let detail = format!(
+                "names {path}, which needs an input that the base does not give; see missing in the answer to the build sheet."
+            );
             faults.add(&format!("{place}/pointer"), "missing", detail);
         }
     }

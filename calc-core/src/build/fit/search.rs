@@ -220,7 +220,8 @@ impl<'a> Piece<'a> {
         let (stroke, rod) = (pair.crank.length, pair.rod.length);
         let train = Train::bounded(stroke, rod, pool.offset, task.limits, &task.frame, &mut self.bounds);
         let [low, high] = task.frame.crowns(train.pin);
-        let (from, to) = (pistons.partition_point(|one| one.crown < low), pistons.partition_point(|one| one.crown <= high));
+        let (from, to) =
+            (pistons.partition_point(|one| one.crown < low), pistons.partition_point(|one| one.crown <= high));
         let to = to.max(from);
         self.found.rejected[self.stages.clearance] += (pistons.len() - (to - from)) as u128 * each;
         self.trios(pair, &train, &pistons[from..to])

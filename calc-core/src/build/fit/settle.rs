@@ -44,11 +44,7 @@ impl Bounds {
     }
 
     pub(super) fn and(self, other: Self) -> Self {
-        Self {
-            low: self.low.max(other.low),
-            high: self.high.min(other.high),
-            target: self.target.min(other.target),
-        }
+        Self { low: self.low.max(other.low), high: self.high.min(other.high), target: self.target.min(other.target) }
     }
 }
 

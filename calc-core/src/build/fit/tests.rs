@@ -60,9 +60,8 @@ fn catalogue() -> impl Strategy<Value = Catalogue> {
     let bearings = prop::collection::vec((mostly(), mostly(), 0_u32..5), 1..3);
     (cranks, rods, pistons, gaskets, heads, bearings).prop_map(|(cranks, rods, pistons, gaskets, heads, bearings)| {
         let at = |first: f64, step: f64, count: u32| inches(first + step * f64::from(count));
-        let cc = |first: f64, step: f64, count: u32| {
-            Some(Volume::from_cubic_centimetres(first + step * f64::from(count)))
-        };
+        let cc =
+            |first: f64, step: f64, count: u32| Some(Volume::from_cubic_centimetres(first + step * f64::from(count)));
         Catalogue {
             crankshaft: Some(list("c", &cranks, |&(stroke, journal, width, price)| {
                 let fields = CrankshaftFields {
@@ -274,8 +273,7 @@ fn naive(input: &FitInput) -> Naive {
         input.limits.iter().filter(|limit| pick(limit.result.path)).copied().collect::<Vec<_>>()
     };
     let train = of(&|path| path == "geometry/rod_stroke_ratio");
-    let stack: Vec<_> =
-        LOWERED[..2].iter().flat_map(|wanted| of(&|path| path == *wanted)).collect();
+    let stack: Vec<_> = LOWERED[..2].iter().flat_map(|wanted| of(&|path| path == *wanted)).collect();
     let volume = of(&|path| closed(path) && !LOWERED[..2].contains(&path));
     let others = of(&|path| !closed(path) && path != "geometry/rod_stroke_ratio");
     names.extend(train.iter().chain(&stack).map(|limit| limit.result.path.to_owned()));
@@ -306,7 +304,11 @@ fn naive(input: &FitInput) -> Naive {
         let mut kept: Vec<ResultLimit> = Vec::new();
         let mut broken = None;
         // Deck and squish do not care whether anything is left above the piston.
-        let roomy = { let mut build = tried.build.clone(); build.cylinder_head.chamber_volume = Volume::from_litres(40.0); build };
+        let roomy = {
+            let mut build = tried.build.clone();
+            build.cylinder_head.chamber_volume = Volume::from_litres(40.0);
+            build
+        };
         let roomy = Tried { build: roomy, ..tried };
         for limit in &stack {
             kept.push(*limit);
@@ -328,7 +330,8 @@ fn naive(input: &FitInput) -> Naive {
         if let (None, Some([deck, head])) = (broken, cut) {
             let found = numbers(&tried.cut(deck, head)).unwrap();
             let value = |limit: &ResultLimit| limit.result.get(&found).unwrap();
-            broken = others.iter().find(|limit| !super::limits::keeps(limit, value(limit))).map(|limit| limit.result.path);
+            broken =
+                others.iter().find(|limit| !super::limits::keeps(limit, value(limit))).map(|limit| limit.result.path);
         }
         match (broken, cut) {
             (Some(path), _) => counts[place(path)] += 1,
@@ -336,7 +339,8 @@ fn naive(input: &FitInput) -> Naive {
             (None, None) => unreachable!("a limit is named"),
         }
     }
-    let mut ranked: Vec<_> = fitting.iter().map(|(tried, cut)| (criteria(input, tried, *cut), tried.parts, *cut)).collect();
+    let mut ranked: Vec<_> =
+        fitting.iter().map(|(tried, cut)| (criteria(input, tried, *cut), tried.parts, *cut)).collect();
     ranked.sort_by(|one, other| (&one.0, one.1).cmp(&(&other.0, other.1)));
     let best = ranked.into_iter().take(input.best as usize).map(|(_, parts, cut)| (parts, cut)).collect();
     let rejected = names.into_iter().zip(counts).collect();

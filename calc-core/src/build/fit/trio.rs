@@ -117,7 +117,8 @@ impl Piece<'_> {
 
     fn floor(&self, trio: &Trio<'_>) -> Floor {
         let (frame, gaskets) = (&self.task.frame, &self.task.pools.gaskets[trio.gaskets.clone()]);
-        let (first, last) = (gaskets.first().map_or(0.0, |one| one.thickness), gaskets.last().map_or(0.0, |one| one.thickness));
+        let (first, last) =
+            (gaskets.first().map_or(0.0, |one| one.thickness), gaskets.last().map_or(0.0, |one| one.thickness));
         let [least, most] = frame.deck_cut;
         let squish = [trio.clearance + first - most, trio.clearance + last - least];
         let ratio = match (&self.task.sums, self.wanted_ratio()) {
@@ -205,8 +206,10 @@ impl Piece<'_> {
         }
         let price = pair.crank.price + pair.rod.price + piston.price + gasket.price + head_price;
         for bearing in pair.bearings {
-            let rank =
-                Rank { criteria: measure(self.task.preference, settled, price + bearing.price), parts: of(bearing.index) };
+            let rank = Rank {
+                criteria: measure(self.task.preference, settled, price + bearing.price),
+                parts: of(bearing.index),
+            };
             // The others of the pool are no cheaper, and later in the catalogue where they cost the same.
             if !self.found.best.admits(&rank) {
                 break;

@@ -76,15 +76,23 @@ pub(super) fn decided_by(before: &Rank, here: &Rank) -> Option<usize> {
 }
 
 /// The same in words.
-pub(super) fn words(preference: &[Criterion], before: Option<&[Standing]>, here: &[Standing], decided: Option<usize>) -> String {
+pub(super) fn words(
+    preference: &[Criterion],
+    before: Option<&[Standing]>,
+    here: &[Standing],
+    decided: Option<usize>,
+) -> String {
     let Some(before) = before else {
         return match preference.first() {
             Some(first) => format!("No combination that fits is better in {}.", named(first)),
             None => String::new(),
         };
     };
-    let Some((place, (before, here))) = decided.and_then(|place| Some((place, before.get(place).zip(here.get(place))?))) else {
-        return "As good as the one before in all that was asked for; its parts come later in the catalogue.".to_owned();
+    let Some((place, (before, here))) =
+        decided.and_then(|place| Some((place, before.get(place).zip(here.get(place))?)))
+    else {
+        return "As good as the one before in all that was asked for; its parts come later in the catalogue."
+            .to_owned();
     };
     let equal = preference[..place].iter().map(named).collect::<Vec<_>>().join(" and ");
     let begin = if equal.is_empty() { String::new() } else { format!("Equal in {equal}, but ") };

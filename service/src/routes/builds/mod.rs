@@ -2,6 +2,7 @@
 
 pub mod compare;
 pub mod evaluate;
+pub mod fit;
 pub mod explain;
 mod measured_block;
 pub mod operations;
