@@ -11,7 +11,7 @@ use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::units::{
-    Altitude, Angle, Area, Length, Pressure, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature,
+    Altitude, Angle, Area, Length, Pressure, Price, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature,
     TemperatureDifference, Volume, rounded,
 };
 
@@ -291,6 +291,18 @@ limits! {
     OCTANE_NUMBER octane_number: Ratio::from_plain, 40.0 to 140.0, usual 80.0 to 120.0;
     /// A share of a whole.
     SHARE share: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
+    /// Diameter of a piston pin.
+    PIN_DIAMETER pin_diameter: Length::from_inches, 0.05 to 20.0, usual 0.4 to 2.5;
+    /// Diameter of a rod journal.
+    ROD_JOURNAL rod_journal: Length::from_inches, 0.1 to 40.0, usual 1.0 to 5.0;
+    /// Width of a rod bearing.
+    BEARING_WIDTH bearing_width: Length::from_inches, 0.05 to 20.0, usual 0.4 to 3.0;
+    /// Price of the set of a part that one engine needs, in the caller's currency.
+    PRICE price: Price::from_per_set, 0.0 to 100000000.0, usual 0.0 to 50000.0;
+    /// Differences of a ratio that count as equal.
+    RATIO_STEP ratio_step: Ratio::from_plain, 0.00001 to 5.0, usual 0.001 to 0.5;
+    /// Differences of a length that count as equal.
+    LENGTH_STEP length_step: Length::from_inches, 0.000001 to 0.5, usual 0.0001 to 0.01;
 }
 
 /// Most cylinders of one engine: the largest radials built have fewer.

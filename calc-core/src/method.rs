@@ -38,6 +38,7 @@ pub const ALL: &[Method] = &[
     crate::build::operations::METHOD,
     crate::build::compare::METHOD,
     crate::build::sensitivity::METHOD,
+    crate::build::fit::METHOD,
     crate::build::goal::METHOD,
     crate::build::tolerance::METHOD,
     crate::build::sweep::METHOD,

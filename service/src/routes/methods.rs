@@ -33,6 +33,7 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("builds/goal", include_str!("../../../fixtures/published/builds/goal.json")),
     ("builds/tolerance", include_str!("../../../fixtures/published/builds/tolerance.json")),
     ("builds/sweep", include_str!("../../../fixtures/published/builds/sweep.json")),
+    ("builds/fit", include_str!("../../../fixtures/published/builds/fit.json")),
     ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];
 

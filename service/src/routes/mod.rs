@@ -18,6 +18,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::goal::Goal>(),
     Entry::of::<builds::tolerance::BuildTolerance>(),
     Entry::of::<builds::sweep::Sweep>(),
+    Entry::of::<builds::fit::Fit>(),
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),

@@ -319,6 +319,8 @@ wire_quantities! {
     Ratio "1" from_plain plain, "1" from_plain plain: RatioInput, GivenRatioOutput;
     /// A share in percent.
     Ratio "%" from_percent percent, "%" from_percent percent: PercentInput, GivenPercentOutput;
+    /// A price in the caller's currency, of the set that one engine needs.
+    Price "per set" from_per_set per_set, "per set" from_per_set per_set: PriceInput, PriceOutput;
     /// A change per degree of crank angle.
     PerAngle "1/deg" from_per_degree per_degree, "1/deg" from_per_degree per_degree: PerAngleInput, PerAngleOutput;
     /// A change per degree of temperature.
