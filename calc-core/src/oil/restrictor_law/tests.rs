@@ -20,7 +20,6 @@ proptest! {
         let here = flow(&hole, drop, viscosity)?;
         prop_assert!(flow(&hole, 1.001 * drop, viscosity)? > here);
         prop_assert_eq!(flow(&hole, -drop, viscosity)?, -here);
-        prop_assert!(flow(&hole, drop, 1.01 * viscosity)? < here * (1.0 + 1e-3), "the hump may let thicker oil pass a little easier");
     }
 
     #[test]
