@@ -44,4 +44,6 @@ pub const ALL: &[Method] = &[
     crate::oil::viscosity_index::METHOD,
     crate::oil::grade::METHOD,
     crate::oil::restrictor_law::METHOD,
+    crate::oil::drills::METHOD,
+    crate::oil::pipe_thread::METHOD,
 ];

@@ -1,8 +1,12 @@
 //! Oil: what it is at a temperature, and what drilled restrictors let through.
 
+pub mod drills;
 pub mod grade;
 pub mod law;
 pub mod oil_input;
+pub mod pipe_thread;
+pub mod properties;
+pub mod restrictor;
 pub mod restrictor_law;
 pub mod viscosity_index;
 
