@@ -108,7 +108,7 @@ fn check_temperatures(temperatures: &[Temperature]) -> Result<(), ValidationErro
 ///
 /// **Units** Any; viscosities are at the pressure of the air.
 ///
-/// **Valid for** Liquid petroleum oils from 0.2 to 2e7 mm2/s, exact from 2 mm2/s on, above the pour point.
+/// **Valid for** Liquid petroleum oils from 1 to 2e7 mm2/s, exact from 2 mm2/s on, above the pour point.
 ///
 /// **Errors** [`Error::Invalid`] when a field is out of range, the oil's fields contradict each other, or a temperature is
 /// below the pour point or outside the equation; [`Error::NoSolution`] when no accepted temperature gives the viscosity.
