@@ -299,7 +299,7 @@ limits! {
     /// A hole's discharge coefficient at high Reynolds number.
     DISCHARGE_COEFFICIENT discharge_coefficient: Ratio::from_plain, 0.3 to 1.0, usual 0.6 to 0.95;
     /// A flow of oil.
-    OIL_FLOW oil_flow: Flow::from_us_gallons_per_minute, 0.000001 to 2000.0, usual 0.001 to 60.0;
+    OIL_FLOW oil_flow: Flow::from_us_gallons_per_minute, 1e-9 to 2000.0, usual 0.001 to 60.0;
     /// A share of a whole.
     SHARE share: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
 }
