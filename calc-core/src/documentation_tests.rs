@@ -82,6 +82,17 @@ const FILES: &[(&str, &str)] = &[
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
     ("geometry/slider_crank.rs", include_str!("geometry/slider_crank.rs")),
     ("geometry/surface.rs", include_str!("geometry/surface.rs")),
+    ("oil/drills.rs", include_str!("oil/drills.rs")),
+    ("oil/pipe_thread.rs", include_str!("oil/pipe_thread.rs")),
+    ("oil/properties.rs", include_str!("oil/properties.rs")),
+    ("oil/restrictor.rs", include_str!("oil/restrictor.rs")),
+    ("oil/restrictor/cautions.rs", include_str!("oil/restrictor/cautions.rs")),
+    ("oil/restrictor/rules.rs", include_str!("oil/restrictor/rules.rs")),
+    ("oil/grade.rs", include_str!("oil/grade.rs")),
+    ("oil/law.rs", include_str!("oil/law.rs")),
+    ("oil/oil_input.rs", include_str!("oil/oil_input.rs")),
+    ("oil/restrictor_law.rs", include_str!("oil/restrictor_law.rs")),
+    ("oil/viscosity_index.rs", include_str!("oil/viscosity_index.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 
@@ -121,7 +132,7 @@ fn every_file_of_the_areas_is_searched() {
             }
         }
     }
-    for area in ["build", "compression", "geometry"] {
+    for area in ["build", "compression", "geometry", "oil"] {
         let mut found = Vec::new();
         walk(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(area), &mut found);
         for file in found {

@@ -4,6 +4,7 @@ pub mod builds;
 pub mod compression;
 pub mod geometry;
 pub mod methods;
+pub mod oil;
 pub mod operation;
 pub mod problems;
 
@@ -35,6 +36,8 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<compression::trapped::Trapped>(),
     Entry::of::<compression::end_state::EndState>(),
     Entry::of::<compression::knock_margin::KnockMargin>(),
+    Entry::of::<oil::properties::Properties>(),
+    Entry::of::<oil::restrictor::Restrictor>(),
 ];
 
 /// The calculation at a path.

@@ -1,0 +1,14 @@
+//! Oil: what it is at a temperature, and what drilled restrictors let through.
+
+pub mod drills;
+pub mod grade;
+pub mod law;
+pub mod oil_input;
+pub mod pipe_thread;
+pub mod properties;
+pub mod restrictor;
+pub mod restrictor_law;
+pub mod viscosity_index;
+
+pub use law::{OilLaw, OilState};
+pub use oil_input::OilInput;

@@ -1,0 +1,7 @@
+//! Oil: what it is at a temperature, and what drilled restrictors let through.
+
+pub mod oil_grade;
+pub mod oil_request;
+pub mod properties;
+pub mod restrictor;
+pub mod restrictor_plug;
