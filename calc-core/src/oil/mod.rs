@@ -1,16 +1,14 @@
-//! Oil: what passages, gaps and bearings let through.
+//! Oil: what it is at a temperature, and what drilled restrictors, passages, gaps and bearings let through.
 
 pub(crate) mod annulus_law;
 pub(crate) mod bearing_film;
 pub(crate) mod bearing_law;
 mod bearing_table;
-pub(crate) mod overlap_law;
-pub(crate) mod passage_law;
-//! Oil: what it is at a temperature, and what drilled restrictors let through.
-
 pub mod grade;
 pub mod law;
 pub mod oil_input;
+pub(crate) mod overlap_law;
+pub(crate) mod passage_law;
 pub mod restrictor_law;
 pub mod viscosity_index;
 
