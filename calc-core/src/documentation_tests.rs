@@ -63,6 +63,10 @@ const FILES: &[(&str, &str)] = &[
     ("oil/bearing_table.rs", include_str!("oil/bearing_table.rs")),
     ("oil/overlap_law.rs", include_str!("oil/overlap_law.rs")),
     ("oil/passage_law.rs", include_str!("oil/passage_law.rs")),
+    ("oil/annulus.rs", include_str!("oil/annulus.rs")),
+    ("oil/checked_oil.rs", include_str!("oil/checked_oil.rs")),
+    ("oil/feed_overlap.rs", include_str!("oil/feed_overlap.rs")),
+    ("oil/passage.rs", include_str!("oil/passage.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 

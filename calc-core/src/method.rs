@@ -44,4 +44,7 @@ pub const ALL: &[Method] = &[
     crate::oil::viscosity_index::METHOD,
     crate::oil::grade::METHOD,
     crate::oil::restrictor_law::METHOD,
+    crate::oil::annulus::METHOD,
+    crate::oil::passage::METHOD,
+    crate::oil::feed_overlap::METHOD,
 ];
