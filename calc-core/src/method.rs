@@ -47,4 +47,6 @@ pub const ALL: &[Method] = &[
     crate::oil::annulus::METHOD,
     crate::oil::passage::METHOD,
     crate::oil::feed_overlap::METHOD,
+    crate::oil::bearing_load::METHOD,
+    crate::oil::journal_bearing::METHOD,
 ];
