@@ -386,6 +386,14 @@ pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {
     check_count(count, [1, MOST_CYLINDERS])
 }
 
+/// Most equal holes in parallel.
+pub const MOST_HOLES: u32 = 1000;
+
+/// The count of holes as a check for `#[validate(custom)]`.
+pub(crate) fn holes(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [1, MOST_HOLES])
+}
+
 /// The count of recesses as a check for `#[validate(custom)]`.
 pub(crate) fn recesses(count: u32) -> Result<(), ValidationError> {
     check_count(count, [1, MOST_RECESSES])

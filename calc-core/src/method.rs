@@ -49,4 +49,6 @@ pub const ALL: &[Method] = &[
     crate::oil::feed_overlap::METHOD,
     crate::oil::bearing_load::METHOD,
     crate::oil::journal_bearing::METHOD,
+    crate::oil::drills::METHOD,
+    crate::oil::pipe_thread::METHOD,
 ];

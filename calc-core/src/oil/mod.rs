@@ -8,6 +8,7 @@ pub mod bearing_load;
 mod bearing_table;
 pub(crate) mod checked_oil;
 pub mod feed_overlap;
+pub mod drills;
 pub mod grade;
 pub mod journal_bearing;
 pub mod law;
@@ -15,6 +16,9 @@ pub mod oil_input;
 pub(crate) mod overlap_law;
 pub mod passage;
 pub(crate) mod passage_law;
+pub mod pipe_thread;
+pub mod properties;
+pub mod restrictor;
 pub mod restrictor_law;
 pub mod viscosity_index;
 
