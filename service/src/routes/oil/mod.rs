@@ -1,4 +1,9 @@
 //! Oil: what it is at a temperature, and what drilled restrictors let through.
 
+pub mod annulus;
+pub mod engine_load;
+pub mod feed_overlap;
+pub mod journal_bearing;
 pub mod oil_grade;
 pub mod oil_request;
+pub mod passage;
