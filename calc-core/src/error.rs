@@ -88,6 +88,28 @@ impl Error {
     }
 }
 
+impl Error {
+    /// The faults of both as one error; a failure of ours goes before the caller's faults.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        let (these, those) = (self.faults(), other.faults());
+        match (these.is_empty(), those.is_empty()) {
+            (true, _) => self,
+            (false, true) => other,
+            (false, false) => Self::of_rules(these.into_iter().chain(those).map(Fault::into_rule)),
+        }
+    }
+}
+
+impl Fault {
+    /// The fault as a broken rule, to be put among others.
+    pub(crate) fn into_rule(self) -> ValidationError {
+        let mut rule = misspelt(&self.path, "", self.detail, self.suggestion);
+        rule.code = self.code.into();
+        rule
+    }
+}
+
 impl From<ValidationErrors> for Error {
     fn from(errors: ValidationErrors) -> Self {
         Self::Invalid(errors)
@@ -180,6 +202,15 @@ mod tests {
         let none = Error::NoSolution { field: "piston", detail: String::new() };
         assert_eq!(paths(none.within("build")), ["build/piston"]);
         assert_eq!(Error::Stopped.within("build"), Error::Stopped);
+    }
+
+    #[test]
+    fn two_errors_are_one_with_the_faults_of_both() {
+        let (one, other) = (contradiction("a", String::new()), contradiction("b", String::new()));
+        let both: Vec<_> = one.and(other.clone()).faults().into_iter().map(|fault| (fault.path, fault.code)).collect();
+        assert_eq!(both, ["a", "b"].map(|path| (path.to_owned(), "contradiction".to_owned())));
+        let ours = Error::NotConverged { what: "x", residual: 1.0 };
+        assert_eq!((ours.clone().and(other.clone()), other.and(ours.clone())), (ours.clone(), ours));
     }
 
     #[test]

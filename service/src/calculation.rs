@@ -19,7 +19,7 @@ use utoipa::openapi::schema::Schema;
 
 use crate::problem::{self, FieldError, Problem};
 use crate::shape::{Shape, fault};
-use crate::{openapi, routes, strict_json};
+use crate::{http, openapi, routes, strict_json};
 
 /// A calculation: what it takes, what it gives, and how one becomes the other.
 pub trait Calculation: 'static {
@@ -42,6 +42,8 @@ pub trait Calculation: 'static {
     const IS_LONG: bool = false;
     /// How its answer is written as a table, for those that are one: the form `/csv`.
     const CSV: Option<fn(&Self::Response) -> Csv> = None;
+    /// Largest body of its single form, in bytes.
+    const LARGEST_BODY: usize = http::LARGEST_BODY;
     /// What it takes.
     type Request: DeserializeOwned + ToSchema;
     /// What it gives.
@@ -80,6 +82,7 @@ pub struct Entry {
     pub(crate) example: &'static str,
     pub(crate) has_query: bool,
     pub(crate) is_long: bool,
+    pub(crate) largest_body: usize,
     pub(crate) request: fn() -> Cow<'static, str>,
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
@@ -99,6 +102,7 @@ impl Entry {
             example: C::EXAMPLE,
             has_query: C::HAS_QUERY,
             is_long: C::IS_LONG,
+            largest_body: C::LARGEST_BODY,
             request: <C::Request as ToSchema>::name,
             response: <C::Response as ToSchema>::name,
             schemas: collect_schemas::<C>,
@@ -176,6 +180,16 @@ fn answer<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> Resul
     write(&C::run_while_wanted(request, stop).map_err(core_problem)?)
 }
 
+/// The answer to a body whose request is changed once it has been read.
+pub(crate) fn answer_changed<C: Calculation>(
+    body: &[u8],
+    change: impl FnOnce(&mut C::Request),
+) -> Result<Vec<u8>, Problem> {
+    let mut request = read::<C::Request>(C::PATH, body)?;
+    change(&mut request);
+    write(&C::run(request).map_err(core_problem)?)
+}
+
 /// The answer as CSV (RFC 4180).
 fn answer_csv<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let request = read::<C::Request>(path, body)?;
@@ -247,6 +261,11 @@ pub(crate) fn hung_up() -> Problem {
 pub(crate) fn internal(what: &str) -> Problem {
     tracing::error!(what, "calculation failed");
     Problem::new(problem::INTERNAL, "The calculation failed for a reason that is not in the request.")
+}
+
+/// The same as an error of a calculation.
+pub(crate) fn internal_error(what: &'static str) -> Error {
+    Error::NotConverged { what, residual: 0.0 }
 }
 
 /// The answer as JSON.

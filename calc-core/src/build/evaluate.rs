@@ -23,7 +23,7 @@ use super::sheet::{Atmosphere, Build, Camshaft, STATIC_NAMES};
 pub const FORMULA_REVISION: u32 = 1;
 
 /// Rod length over stroke outside this is unusual (Heywood, section 2.2: rod length 3 to 4 crank radii).
-const ROD_STROKE_RATIOS: [f64; 2] = [1.5, 2.0];
+pub(crate) const ROD_STROKE_RATIOS: [f64; 2] = [1.5, 2.0];
 
 /// The consequences of a build.
 #[derive(Debug, Clone, PartialEq)]

@@ -24,6 +24,13 @@ pub struct ShortText(String);
 /// Longest [`ShortText`], in characters.
 pub(crate) const LONGEST_TEXT: usize = 200;
 
+impl ShortText {
+    /// The text.
+    pub(crate) fn into_text(self) -> String {
+        self.0
+    }
+}
+
 impl<'de> Deserialize<'de> for ShortText {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = String::deserialize(deserializer)?;

@@ -7,6 +7,7 @@ use std::borrow::Cow;
 use std::fmt;
 use std::sync::LazyLock;
 
+use calc_core::build::every_place::Place;
 use calc_core::build::place::{INPUTS, Input, Output, RESULTS};
 use calc_core::error::{Error, misspelt};
 use calc_core::units::{Quantity, Temperature, TemperatureDifference};
@@ -79,6 +80,35 @@ impl<P> Field<P> {
             return self.kind;
         }
         KINDS.iter().find(|kind| kind.quantity == TemperatureDifference::NAME).unwrap_or(self.kind)
+    }
+}
+
+impl Field<Place> {
+    /// The unit of any place: one of a single cylinder has that of the engine's. None when the document has no number there,
+    /// which a test excludes.
+    pub(crate) fn of(place: &Place) -> Option<Field<()>> {
+        let kind = match place {
+            Place::Input(place) | Place::Reading { like: place, .. } => SHEET.kind_of(place)?,
+            Place::Output(place) | Place::Cylinder { like: place, .. } => ANSWER.kind_of(place)?,
+        };
+        Some(Field { place: &(), kind })
+    }
+}
+
+impl<P> Field<P> {
+    /// The SI value of one unit of a difference here.
+    pub(crate) fn unit_si(&self, units: Units) -> f64 {
+        (self.difference_kind().to_si)(1.0, units)
+    }
+
+    /// A value as it is written in an equation: the figure and its unit. A temperature is written in kelvins, for equations
+    /// need absolute ones.
+    pub(crate) fn written(&self, si: f64, units: Units) -> (f64, &'static str) {
+        if self.kind.quantity == Temperature::NAME {
+            return (si, "K");
+        }
+        let unit = self.unit(units);
+        ((self.kind.of_si)(si, units), if unit == "1" { "" } else { unit })
     }
 }
 
@@ -233,6 +263,13 @@ enum To {
 impl<P> Document<P> {
     fn lead(&self, path: &str) -> Option<&Lead> {
         self.leads.iter().find(|lead| lead.path == path)
+    }
+
+    fn kind_of(&self, place: &P) -> Option<&'static Kind> {
+        match self.lead((self.path)(place)) {
+            Some(Lead { to: To::Number(kind), .. }) => Some(kind),
+            _ => None,
+        }
     }
 
     fn listed(&self) -> impl Iterator<Item = Listed> {
