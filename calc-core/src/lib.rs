@@ -14,6 +14,7 @@ mod minimax;
 pub mod oil;
 pub mod random;
 pub mod solve;
+pub mod stop;
 pub mod units;
 
 #[cfg(test)]

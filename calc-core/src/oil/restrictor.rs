@@ -19,7 +19,7 @@ use super::drills::{Drill, Series, nearest};
 use super::law::OilLaw;
 use super::oil_input::OilInput;
 use super::pipe_thread::{PipeSize, PipeThread, ThreadForm, thread};
-use super::restrictor_law::{Hole, SLENDERNESS};
+use super::restrictor_law::{self, Hole, SLENDERNESS};
 
 pub use super::restrictor_law::METHOD;
 
@@ -237,9 +237,10 @@ impl RestrictorInput {
 
     /// Flow through all holes in m3/s.
     fn flow(&self, diameter: Length, temperature: Temperature, law: &OilLaw) -> Result<f64, Error> {
-        let kelvins = temperature.kelvins();
-        let one = self.hole(diameter).flow(self.difference(), law.kinematic(kelvins), law.density(kelvins))?;
-        Ok(f64::from(self.count) * one.value)
+        let difference = Pressure::from_pascals(self.difference());
+        let one =
+            restrictor_law::flow([diameter, self.length], self.edge_coefficient, difference, &law.state(temperature))?;
+        Ok(f64::from(self.count) * one.cubic_metres_per_second())
     }
 
     fn point(&self, diameter: Length, temperature: Temperature, law: &OilLaw) -> Result<RestrictorPoint, Error> {

@@ -79,8 +79,8 @@ fn cavitation(found: &Restrictor) -> Caution {
         about: About::Answer,
         path: "discharge_coefficient".into(),
         detail: format!(
-            "The back pressure is so low that the jet may leave the wall of the hole, at the latest with a clean sharp edge and \
-             free of air: the flow then falls{flow} and is the same at any length."
+            "The back pressure is so low that the jet may part from the wall of the hole, most easily at a clean sharp edge: the \
+             flow then falls{flow}, whatever the length."
         )
         .into(),
         source: "W. H. Nurick, J. Fluids Eng. 98 (1976) 681",

@@ -6,4 +6,7 @@ pub mod feed_overlap;
 pub mod journal_bearing;
 pub mod oil_grade;
 pub mod oil_request;
+pub mod properties;
+pub mod restrictor;
+pub mod restrictor_plug;
 pub mod passage;
