@@ -1,12 +1,13 @@
 //! The HTTP forms of a calculation, written once for all: single (POST), query twin and value (GET), and those for many
 //! requests at once.
 
+use std::pin::pin;
 use std::time::Duration;
 
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::web::{self, Bytes, BytesMut, Payload};
 use actix_web::{HttpRequest, HttpResponse, Resource};
-use futures_util::StreamExt;
+use futures_util::{FutureExt, StreamExt};
 use serde_json::Value;
 
 use crate::calculation::{Entry, internal};
@@ -52,11 +53,8 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
         bulk::stream::answer(entry, payload)
     };
     let table = move |request: HttpRequest, payload: Payload| async move {
-        check_headers(request.headers(), CSV, bulk::LARGEST_BODY)?;
-        let body = read_body(payload, bulk::LARGEST_BODY).await?;
-        let query = request.query_string().to_owned();
-        let answer = off_the_worker(move || bulk::table::answer(entry, &query, &body)).await?;
-        Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
+        check_headers(request.headers(), CSV, usize::MAX)?;
+        bulk::table::http::answer(entry, request.query_string().to_owned(), payload).await
     };
     let mut form = |suffix: &str, route| {
         config.service(closed(web::resource(format!("{}/{suffix}", entry.path)).route(route), "OPTIONS, POST"));
@@ -69,7 +67,7 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
 }
 
 /// Long work must not hold up the other connections of a worker.
-async fn off_the_worker<T: Send + 'static>(
+pub(crate) async fn off_the_worker<T: Send + 'static>(
     work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
     web::block(work).await.unwrap_or_else(|error| Err(internal(&error.to_string())))
@@ -192,8 +190,7 @@ async fn read_body(mut payload: Payload, largest: usize) -> Result<Bytes, Proble
         let mut first = Bytes::new();
         let mut rest = BytesMut::new();
         while let Some(chunk) = payload.next().await {
-            let chunk = chunk
-                .map_err(|error| Problem::new(problem::MALFORMED_BODY, format!("The body broke off: {error}.")))?;
+            let chunk = chunk.map_err(|error| bulk::broke_off(&error))?;
             if first.is_empty() {
                 first = chunk;
             } else {
@@ -208,11 +205,17 @@ async fn read_body(mut payload: Payload, largest: usize) -> Result<Bytes, Proble
         }
         Ok(if rest.is_empty() { first } else { rest.freeze() })
     };
-    match tokio::time::timeout(BODY_CLOCK, read).await {
-        Ok(body) => body,
-        Err(_) => Err(Problem::new(
-            problem::SLOW_BODY,
-            format!("The body was not complete {} seconds after its head.", BODY_CLOCK.as_secs()),
-        )),
+    within_body_clock(read).await
+}
+
+/// What reads a body must be done in time. Most bodies are there already, and then no clock is set.
+pub(crate) async fn within_body_clock<T>(read: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
+    let mut read = pin!(read);
+    if let Some(read) = read.as_mut().now_or_never() {
+        return read;
     }
+    tokio::time::timeout(BODY_CLOCK, read).await.unwrap_or_else(|_| {
+        let detail = format!("The body was not complete {} seconds after its head.", BODY_CLOCK.as_secs());
+        Err(Problem::new(problem::SLOW_BODY, detail))
+    })
 }

@@ -10,6 +10,7 @@ pub mod config;
 mod http;
 mod log;
 mod metrics;
+mod no_null;
 mod observe;
 pub mod openapi;
 pub mod problem;
