@@ -20,7 +20,7 @@ use crate::bulk::table::cells::Cells;
 use crate::bulk::table::header::Results;
 use crate::problem::{self, FieldError, Problem};
 use crate::shape::{Shape, fault};
-use crate::{no_null, openapi, routes, strict_json};
+use crate::{json_writer, no_null, openapi, routes, strict_json};
 
 /// A calculation: what it takes, what it gives, and how one becomes the other.
 pub trait Calculation: 'static {
@@ -162,7 +162,7 @@ fn answer_item<C: Calculation>(line: u64, text: &[u8], out: &mut Vec<u8>) -> boo
     let Ok(response) = C::run(item.request) else { return false };
     let before = out.len();
     item::begin_result(out, line, item.id.as_deref());
-    if serde_json::to_writer(&mut *out, &response).is_err() {
+    if json_writer::append(out, &response).is_err() {
         out.truncate(before);
         return false;
     }
@@ -234,6 +234,6 @@ pub(crate) fn internal(what: &str) -> Problem {
 /// The answer as JSON.
 fn write<R: Serialize>(response: &R) -> Result<Vec<u8>, Problem> {
     let mut body = Vec::with_capacity(2048);
-    serde_json::to_writer(&mut body, response).map_err(|error| internal(&error.to_string()))?;
+    json_writer::append(&mut body, response).map_err(|error| internal(&error.to_string()))?;
     Ok(body)
 }

@@ -30,14 +30,15 @@ pub(crate) fn configure(entry: &'static Entry, config: &mut web::ServiceConfig) 
     let twin = move |request: HttpRequest| query_twin(entry, request);
     let cell = move |request: HttpRequest| value_form(entry, request);
     let resource = web::resource(entry.path).route(web::post().to(single));
-    bulk_forms(entry, config);
-    if !entry.has_query {
+    // Addresses are compared in this order.
+    if entry.has_query {
+        let resource = resource.route(web::get().to(twin)).route(web::head().to(twin));
+        config.service(closed(resource, "GET, HEAD, OPTIONS, POST"));
+        config.service(readable(&format!("{}/value", entry.path), cell));
+    } else {
         config.service(closed(resource, "OPTIONS, POST"));
-        return;
     }
-    let resource = resource.route(web::get().to(twin)).route(web::head().to(twin));
-    config.service(closed(resource, "GET, HEAD, OPTIONS, POST"));
-    config.service(readable(&format!("{}/value", entry.path), cell));
+    bulk_forms(entry, config);
 }
 
 /// The forms for many requests at once.

@@ -8,6 +8,7 @@ mod calculation;
 pub mod command;
 pub mod config;
 mod http;
+mod json_writer;
 mod log;
 mod metrics;
 mod no_null;
