@@ -1,8 +1,8 @@
 //! JSON read into a type, `null` refused: serde would take it for an absent optional field, and nobody knows what a caller
 //! meant by it. The refusal costs nothing: the wrapper only looks where serde asks for an optional value.
 
-use serde::de::{DeserializeSeed, Deserializer, EnumAccess, Error, MapAccess, SeqAccess, Visitor};
 use serde::Deserialize;
+use serde::de::{DeserializeSeed, Deserializer, EnumAccess, Error, MapAccess, SeqAccess, Visitor};
 
 /// Reads a whole document.
 pub(crate) fn from_slice<'a, T: Deserialize<'a>>(text: &'a [u8]) -> Result<T, serde_json::Error> {
@@ -179,7 +179,9 @@ mod tests {
 
     #[test]
     fn a_null_is_refused_at_every_depth_and_the_word_is_not() {
-        for text in ["{\"text\":null}", "{\"inner\":{\"number\":null}}", "{\"inner\":null}", "{\"numbers\":[1,null]}", "null"] {
+        for text in
+            ["{\"text\":null}", "{\"inner\":{\"number\":null}}", "{\"inner\":null}", "{\"numbers\":[1,null]}", "null"]
+        {
             assert!(from_slice::<Outer>(text.as_bytes()).is_err(), "{text}");
         }
         let read: Outer =

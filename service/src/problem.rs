@@ -32,8 +32,8 @@ kinds! {
         "The body or query could be read, but fields are missing, unknown, of the wrong type, out of range or in contradiction. \
          Every fault of the stage is listed under errors with its place, a stable code and what would be right. Mend them and \
          send the request again.";
-    MALFORMED_BODY = "malformed-body", 400, "The body is not readable JSON",
-        "The body is not one complete JSON object in UTF-8. The detail says where reading stopped.";
+    MALFORMED_BODY = "malformed-body", 400, "The body is not readable",
+        "The body is not one complete JSON object in UTF-8, or, for a table, not CSV in UTF-8 with a header. The detail says where reading stopped.";
     NOT_FOUND = "not-found", 404, "There is nothing at this address",
         "The path names no calculation, method or page. /openapi.json lists every address.";
     METHOD_NOT_ALLOWED = "method-not-allowed", 405, "This address does not take this method",

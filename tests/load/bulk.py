@@ -32,8 +32,8 @@ def builds(count, seed=1):
     for number in range(count):
         build = json.loads(json.dumps(DEMO))
         build["id"] = f"lantern-bay-{number:07}"
-        build["block"]["bore"] = round(4.1 + choose.random() / 10, 4)
-        build["crankshaft"]["stroke"] = round(3.85 + choose.random() / 10, 4)
+        build["block"]["bore"] = round(4.13 + choose.random() / 30, 4)
+        build["crankshaft"]["stroke"] = round(3.86 + choose.random() / 20, 4)
         build["cylinder_head"]["chamber_volume"] = round(65 + 10 * choose.random(), 2)
         yield build
 

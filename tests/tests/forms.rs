@@ -29,17 +29,17 @@ fn builds() -> Vec<Value> {
         let mut build = demo.clone();
         build["id"] = json!(format!("row {index}, \"quoted\""));
         build["engine"]["cylinders"] = json!(2 + index % 11);
-        build["block"]["bore"] = json!(if index % 20 == 0 { 4.0 } else { numbers.between(4.13, 4.16) });
+        build["block"]["bore"] = json!(if index.is_multiple_of(20) { 4.0 } else { numbers.between(4.13, 4.16) });
         build["crankshaft"]["stroke"] = json!(numbers.between(3.85, 3.95));
         build["block"]["deck_height"] = json!(numbers.between(9.46, 9.52));
         build["cylinder_head"]["chamber_volume"] = json!(numbers.between(60.0, 80.0));
-        if index % 3 == 0 {
+        if index.is_multiple_of(3) {
             build["piston"]["pin_offset"] = json!(format!("{} mm", numbers.between(-1.0, 1.0)));
         }
-        if index % 4 == 0 {
+        if index.is_multiple_of(4) {
             build["atmosphere"] = json!({"altitude": numbers.between(0.0, 9000.0)});
         }
-        if index % 5 == 0 {
+        if index.is_multiple_of(5) {
             build.as_object_mut().unwrap().remove("running");
         }
         build
@@ -147,7 +147,8 @@ async fn check_cells(service: &Service, single: &Value, cells: &[(&str, &str)], 
             }
             Some(Value::String(text)) => assert_eq!(text, cell, "{name}"),
             _ if name == "cautions" => {
-                let codes = single["cautions"].as_array().unwrap().iter().map(|caution| caution["code"].as_str().unwrap());
+                let codes =
+                    single["cautions"].as_array().unwrap().iter().map(|caution| caution["code"].as_str().unwrap());
                 assert_eq!(codes.collect::<Vec<_>>().join(" "), *cell);
             }
             _ => assert_eq!(*cell, "", "{name}"),

@@ -147,10 +147,14 @@ mod tests {
             if count < 50 { Ok(Some(count)) } else { Err(io::Error::other("torn")) }
         };
         let mut seen = 0;
-        let failed = in_order(next, |number| number, |_| {
-            seen += 1;
-            Ok(())
-        });
+        let failed = in_order(
+            next,
+            |number| number,
+            |_| {
+                seen += 1;
+                Ok(())
+            },
+        );
         assert_eq!(failed.expect_err("the source fails").to_string(), "torn");
         assert!(seen <= 49);
     }

@@ -112,7 +112,8 @@ impl SerializeStruct for Parts<'_, '_, '_> {
     fn serialize_field<T: Serialize + ?Sized>(&mut self, key: &'static str, value: &T) -> Result<(), Error> {
         let at = match self.at {
             At::Result(results) => {
-                let found = results.inner[self.next.min(results.inner.len())..].iter().position(|inner| inner.name == key);
+                let found =
+                    results.inner[self.next.min(results.inner.len())..].iter().position(|inner| inner.name == key);
                 match found {
                     Some(place) => {
                         self.next += place + 1;

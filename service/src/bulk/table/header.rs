@@ -47,7 +47,12 @@ pub(super) struct Column {
 ///
 /// # Errors
 /// Every fault of the header and of the address's constants at once.
-pub(super) fn read(entry: &Entry, controls: &Controls, row: &StringRecord, out: &mut Vec<u8>) -> Result<Header, Problem> {
+pub(super) fn read(
+    entry: &Entry,
+    controls: &Controls,
+    row: &StringRecord,
+    out: &mut Vec<u8>,
+) -> Result<Header, Problem> {
     let shape = entry.shape()?;
     let columns = columns(shape, controls, row)?;
     let results = openapi::results((entry.response)().as_ref());

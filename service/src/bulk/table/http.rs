@@ -3,10 +3,10 @@
 
 use std::sync::Arc;
 
+use actix_web::HttpResponse;
 use actix_web::error::PayloadError;
 use actix_web::http::header;
 use actix_web::web::{self, Bytes, BytesMut, Payload};
-use actix_web::HttpResponse;
 use futures_util::{Stream, StreamExt, future, stream};
 
 use super::{Controls, Table, refused, whole};

@@ -96,7 +96,10 @@ impl Table {
         let mut reader = controls.reader(&text[mark..]);
         let mut row = StringRecord::new();
         if !reader.read_record(&mut row).map_err(|error| unreadable(&error))? {
-            return Err(Problem::new(problem::MALFORMED_BODY, "The table has no header: its first row names the columns."));
+            return Err(Problem::new(
+                problem::MALFORMED_BODY,
+                "The table has no header: its first row names the columns.",
+            ));
         }
         let end = reader.position().byte() as usize;
         if end > LONGEST_LINE {
@@ -120,9 +123,11 @@ impl Table {
             let too_long = reader.position().byte() - start > LONGEST_LINE as u64;
             match read {
                 Ok(false) => return out,
-                Ok(true) if too_long => self.wrong_row(&mut out, &row_too_long()),
+                Ok(true) if too_long => {
+                    self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
+                }
                 Ok(true) => self.row(&row, &mut scratch, &mut out),
-                Err(error) => self.wrong_row(&mut out, &unreadable(&error)),
+                Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
             }
         }
     }
@@ -148,7 +153,7 @@ impl Table {
     fn results(&self, row: &StringRecord, scratch: &mut Scratch, out: &mut Vec<u8>) -> Result<(), Problem> {
         if row.len() > self.header.width {
             let detail = format!("has {} cells; the header has {}.", row.len(), self.header.width);
-            return Err(Problem::invalid(vec![fault("#/row", "wrong_length", detail)]));
+            return Err(wrong("wrong_length", detail));
         }
         let delimiter = self.controls.delimiter();
         request::spell(&self.header.request, &self.controls, row, &mut scratch.request);
@@ -178,8 +183,9 @@ impl Table {
     }
 }
 
-fn row_too_long() -> Problem {
-    Problem::new(problem::BODY_TOO_LARGE, format!("A row may have at most {LONGEST_LINE} bytes."))
+/// What is wrong with a row as a whole.
+fn wrong(code: &str, detail: String) -> Problem {
+    Problem::invalid(vec![fault("#/row", code, detail)])
 }
 
 fn unreadable(error: &csv::Error) -> Problem {
