@@ -11,8 +11,10 @@ pub mod geometry;
 pub mod limit;
 pub mod method;
 mod minimax;
+pub mod oil;
 pub mod random;
 pub mod solve;
+pub mod stop;
 pub mod units;
 
 #[cfg(test)]

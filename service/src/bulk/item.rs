@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::io::Write;
 
+use calc_core::stop::Stop;
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
@@ -55,20 +56,20 @@ impl Counts {
 }
 
 /// Answers one item; appends one JSON object to `out`.
-pub(crate) fn answer(entry: &Entry, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
+pub(crate) fn answer(entry: &Entry, stop: &Stop, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
     counts.lines += 1;
-    if entry.answer_item(line, text, out) {
+    if entry.answer_item(line, text, out, stop) {
         counts.ok += 1;
     } else {
-        answer_slowly(entry, line, text, out, counts);
+        answer_slowly(entry, stop, line, text, out, counts);
     }
 }
 
 /// Step by step, to name what is wrong.
 #[cold]
-fn answer_slowly(entry: &Entry, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
+fn answer_slowly(entry: &Entry, stop: &Stop, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
     let (id, answered) = match read(text) {
-        Ok(item) => (item.id, entry.answer(item.request.get().as_bytes())),
+        Ok(item) => (item.id, entry.answer_while_wanted(item.request.get().as_bytes(), stop)),
         Err(problem) => (None, Err(problem)),
     };
     match answered {

@@ -9,6 +9,7 @@ use std::io::{self, Read, Write};
 use actix_web::HttpResponse;
 use actix_web::error::PayloadError;
 use actix_web::web::{self, Bytes, Payload};
+use calc_core::stop::Stop;
 use futures_util::{StreamExt, future};
 
 use super::body::{self, BLOCK, Part, Place};
@@ -16,6 +17,7 @@ use super::cut::{Block, Cutter, Ends, LONGEST_LINE, Lines, lines};
 use super::in_order::in_order;
 use super::item::{self, Counts};
 use crate::calculation::Entry;
+use crate::http::Wanted;
 use crate::problem::{self, Problem};
 
 pub(crate) const MEDIA: &str = "application/x-ndjson";
@@ -28,8 +30,14 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
     let place = Place::take()?;
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let parts = body::parts(payload, Cutter::new(Lines));
-    let answered = parts.map(move |part| web::block(move || answer_part(entry, part))).buffered(cores);
-    let body = answered.scan((Counts::default(), place), |(counts, _place), answered| {
+    let wanted = Wanted::default();
+    let stop = wanted.stop();
+    let answer_one = move |part| {
+        let stop = stop.clone();
+        web::block(move || answer_part(entry, &stop, &part))
+    };
+    let answered = parts.map(answer_one).buffered(cores);
+    let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), answered| {
         let (mut text, found, whole) = answered.unwrap_or_default();
         counts.add(found);
         if whole {
@@ -44,8 +52,8 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
 }
 
 /// The answers to a part, what they count, and whether the body ended whole with it.
-fn answer_part(entry: &Entry, part: Part) -> (Vec<u8>, Counts, bool) {
-    let (mut out, counts) = answer_block(entry, &part.block);
+fn answer_part(entry: &Entry, stop: &Stop, part: &Part) -> (Vec<u8>, Counts, bool) {
+    let (mut out, counts) = answer_block(entry, stop, &part.block);
     if let Some(Err(problem)) = &part.end {
         item::write_problem(&mut out, part.block.first + counts.lines, None, problem);
         out.push(b'\n');
@@ -53,7 +61,7 @@ fn answer_part(entry: &Entry, part: Part) -> (Vec<u8>, Counts, bool) {
     (out, counts, matches!(part.end, Some(Ok(()))))
 }
 
-fn answer_block(entry: &Entry, block: &Block) -> (Vec<u8>, Counts) {
+fn answer_block(entry: &Entry, stop: &Stop, block: &Block) -> (Vec<u8>, Counts) {
     let mut out = Vec::with_capacity(GROWTH * block.text.len());
     let mut counts = Counts::default();
     for (number, line) in (block.first..).zip(lines(&block.text)) {
@@ -66,7 +74,7 @@ fn answer_block(entry: &Entry, block: &Block) -> (Vec<u8>, Counts) {
             counts.failed += 1;
             item::write_problem(&mut out, number, None, &too_long());
         } else {
-            item::answer(entry, number, line, &mut out, &mut counts);
+            item::answer(entry, stop, number, line, &mut out, &mut counts);
         }
         out.push(b'\n');
     }
@@ -87,7 +95,7 @@ pub(crate) fn answer_all(
     let mut cutter = Cutter::new(Lines);
     in_order(
         || next_block(&mut input, &mut cutter),
-        |block| answer_block(entry, &block),
+        |block| answer_block(entry, &Stop::never(), &block),
         |(text, found)| {
             counts.add(found);
             output.write_all(&text)

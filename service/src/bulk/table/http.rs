@@ -7,13 +7,14 @@ use actix_web::HttpResponse;
 use actix_web::error::PayloadError;
 use actix_web::http::header;
 use actix_web::web::{self, Bytes, BytesMut, Payload};
+use calc_core::stop::Stop;
 use futures_util::{Stream, StreamExt, future, stream};
 
 use super::{Controls, Table, refused, whole};
 use crate::bulk::LARGEST_BODY;
 use crate::bulk::body::{self, BLOCK, Part, Place};
 use crate::calculation::Entry;
-use crate::http::{off_the_worker, within_body_clock};
+use crate::http::{Wanted, off_the_worker, within_body_clock};
 use crate::problem::Problem;
 
 const MEDIA: &str = "text/csv; charset=utf-8";
@@ -33,7 +34,7 @@ pub(crate) async fn answer(
         .insert_header((header::CONTENT_TYPE, header::HeaderValue::from_static(MEDIA)))
         .insert_header((header::CACHE_CONTROL, header::HeaderValue::from_static("no-store")));
     if ended {
-        let work = move || whole(entry, &query, &begun).or_else(|problem| refused(&query, problem));
+        let work = move |stop: &Stop| whole(entry, &query, &begun, stop).or_else(|problem| refused(&query, problem));
         return Ok(response.body(off_the_worker(work).await?));
     }
     match open(entry, &query, begun, payload).await {
@@ -74,21 +75,24 @@ async fn open(
     first.block.text.drain(..begin);
     let table = Arc::new(table);
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let wanted = Wanted::default();
+    let stop = wanted.stop();
     let answered = stream::iter([first]).chain(parts).map(move |part| {
         let table = Arc::clone(&table);
-        web::block(move || answer_part(&table, &part))
+        let stop = stop.clone();
+        web::block(move || answer_part(&table, &part, &stop))
     });
     let rows = answered.buffered(cores).map(move |rows| {
-        // The place is given back with the body.
-        let _ = &place;
+        // The place is given back, and the work ended, with the body.
+        let _ = (&place, &wanted);
         Ok(Bytes::from(rows.unwrap_or_default()))
     });
     Ok(stream::once(future::ready(Ok(Bytes::from(header)))).chain(rows))
 }
 
 /// The answer to some rows; when the body broke off after them, a last row says so.
-fn answer_part(table: &Table, part: &Part) -> Vec<u8> {
-    let mut out = table.rows(&part.block.text);
+fn answer_part(table: &Table, part: &Part, stop: &Stop) -> Vec<u8> {
+    let mut out = table.rows(&part.block.text, stop);
     if let Some(Err(problem)) = &part.end {
         table.wrong_row(&mut out, problem);
     }

@@ -15,9 +15,11 @@ mod text;
 
 use std::io::{self, Read, Write};
 
+use calc_core::stop::Stop;
 use cells::Cells;
 use csv::StringRecord;
 use header::Header;
+pub(crate) use header::{check_unit, split_title};
 use text::{harmless, write_cell};
 
 use super::cut::{Cutter, LONGEST_LINE, Rows};
@@ -112,7 +114,7 @@ impl Table {
     }
 
     /// The answer to whole rows.
-    fn rows(&self, text: &[u8]) -> Vec<u8> {
+    fn rows(&self, text: &[u8], stop: &Stop) -> Vec<u8> {
         // A build sheet's answer is about three times as long as its row.
         let mut out = Vec::with_capacity(4 * text.len());
         let mut reader = self.controls.reader(text);
@@ -123,16 +125,17 @@ impl Table {
             let too_long = reader.position().byte() - start > LONGEST_LINE as u64;
             match read {
                 Ok(false) => return out,
+                _ if stop.is_set() => return out,
                 Ok(true) if too_long => {
                     self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
                 }
-                Ok(true) => self.row(&row, &mut scratch, &mut out),
+                Ok(true) => self.row(&row, &mut scratch, &mut out, stop),
                 Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
             }
         }
     }
 
-    fn row(&self, row: &StringRecord, scratch: &mut Scratch, out: &mut Vec<u8>) {
+    fn row(&self, row: &StringRecord, scratch: &mut Scratch, out: &mut Vec<u8>, stop: &Stop) {
         let delimiter = self.controls.delimiter();
         for place in 0..self.header.width {
             if place > 0 {
@@ -142,7 +145,7 @@ impl Table {
             write_cell(out, &harmless(row.get(place).unwrap_or_default()), delimiter);
         }
         let end_of_echo = out.len();
-        if let Err(problem) = self.results(row, scratch, out) {
+        if let Err(problem) = self.results(row, scratch, out, stop) {
             out.truncate(end_of_echo);
             self.fault(out, &problem);
         }
@@ -150,7 +153,13 @@ impl Table {
     }
 
     /// Appends the result cells, the codes and an empty cell for the fault.
-    fn results(&self, row: &StringRecord, scratch: &mut Scratch, out: &mut Vec<u8>) -> Result<(), Problem> {
+    fn results(
+        &self,
+        row: &StringRecord,
+        scratch: &mut Scratch,
+        out: &mut Vec<u8>,
+        stop: &Stop,
+    ) -> Result<(), Problem> {
         if row.len() > self.header.width {
             let detail = format!("has {} cells; the header has {}.", row.len(), self.header.width);
             return Err(wrong("wrong_length", detail));
@@ -160,7 +169,7 @@ impl Table {
         scratch.codes.clear();
         let (codes, decimal_comma) = (&mut scratch.codes, self.controls.decimal_comma);
         let mut cells = Cells { out, codes, delimiter, decimal_comma, written: 0 };
-        self.entry.answer_row(&scratch.request, &self.header.results, &mut cells).map_err(Problem::in_query)?;
+        self.entry.answer_row(&scratch.request, &self.header.results, &mut cells, stop).map_err(Problem::in_query)?;
         cells.fill(self.header.results.count);
         out.push(delimiter);
         write_cell(out, &scratch.codes, delimiter);
@@ -193,7 +202,7 @@ fn unreadable(error: &csv::Error) -> Problem {
 }
 
 /// The answer to a whole table.
-fn whole(entry: &'static Entry, query: &str, body: &[u8]) -> Result<Vec<u8>, Problem> {
+fn whole(entry: &'static Entry, query: &str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let controls = Controls::read(query)?;
     // Cut like an endless one, so that what is too long is found in the same way.
     let mut cutter = controls.cutter();
@@ -201,7 +210,7 @@ fn whole(entry: &'static Entry, query: &str, body: &[u8]) -> Result<Vec<u8>, Pro
     cutter.end();
     let text = cutter.take().text;
     let (table, mut out, begin) = Table::open(entry, controls, &text)?;
-    out.append(&mut table.rows(&text[begin..]));
+    out.append(&mut table.rows(&text[begin..], stop));
     Ok(out)
 }
 
@@ -232,7 +241,7 @@ pub(crate) fn answer_all(
             Some(rows) => Ok(Some(rows)),
             None => next_block(&mut input, &mut cutter).map(|block| block.map(|block| block.text)),
         },
-        |text| table.rows(&text),
+        |text| table.rows(&text, &Stop::never()),
         |text| output.write_all(&text),
     )?;
     output.flush().map(Ok)
