@@ -84,6 +84,17 @@ fn request_id(headers: &HeaderMap) -> HeaderValue {
     }
 }
 
+/// Every byte as two digits.
+static HEX: [[u8; 2]; 256] = {
+    let mut all = [[0; 2]; 256];
+    let mut byte = 0;
+    while byte < 256 {
+        all[byte] = [b"0123456789abcdef"[byte >> 4], b"0123456789abcdef"[byte & 0xf]];
+        byte += 1;
+    }
+    all
+};
+
 /// Start time of the process and a counter: unique without a source of random bytes.
 fn new_id() -> HeaderValue {
     static COUNTER: AtomicU64 = AtomicU64::new(0);
@@ -93,9 +104,9 @@ fn new_id() -> HeaderValue {
     });
     let count = COUNTER.fetch_add(1, Ordering::Relaxed);
     let mut text = [0_u8; 24];
-    for (place, byte) in text.iter_mut().enumerate() {
-        let nibble = if place < 14 { *SEED >> (4 * (13 - place)) } else { count >> (4 * (23 - place)) } & 0xf;
-        *byte = b"0123456789abcdef"[nibble as usize];
+    let bits = (u128::from(*SEED & 0xff_ffff_ffff_ffff) << 40) | u128::from(count & 0xff_ffff_ffff);
+    for (place, pair) in text.chunks_exact_mut(2).enumerate() {
+        pair.copy_from_slice(&HEX[(bits >> (8 * (11 - place))) as usize & 0xff]);
     }
     HeaderValue::from_bytes(&text).unwrap_or(HeaderValue::from_static("none"))
 }
