@@ -38,6 +38,8 @@ pub const ALL: &[Method] = &[
     crate::build::operations::METHOD,
     crate::build::fit::METHOD,
     crate::build::goal::METHOD,
+    crate::build::tolerance::METHOD,
+    crate::build::sweep::METHOD,
     crate::compression::standard_atmosphere::METHOD,
     crate::compression::end_state::METHOD,
     crate::compression::knock_margin::METHOD,

@@ -42,6 +42,8 @@ pub trait Calculation: 'static {
     const IS_LONG: bool = false;
     /// Largest body of its single form, in bytes.
     const LARGEST_BODY: usize = http::LARGEST_BODY;
+    /// How its answer is written as a table, for those that are one: the form `/csv`.
+    const CSV: Option<fn(&Self::Response) -> Csv> = None;
     /// What it takes.
     type Request: DeserializeOwned + ToSchema;
     /// What it gives.
@@ -55,6 +57,14 @@ pub trait Calculation: 'static {
     fn run_while_wanted(request: Self::Request, _stop: &Stop) -> Result<Self::Response, Error> {
         Self::run(request)
     }
+}
+
+/// An answer as a table of text.
+pub struct Csv {
+    /// Titles of the columns.
+    pub header: Vec<String>,
+    /// The cells of each row.
+    pub rows: Vec<Vec<String>>,
 }
 
 /// A calculation without its types: what the list of routes holds.
@@ -74,6 +84,7 @@ pub struct Entry {
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
     answer: fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>,
+    csv: Option<fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>>,
 }
 
 impl Entry {
@@ -93,6 +104,7 @@ impl Entry {
             response: <C::Response as ToSchema>::name,
             schemas: collect_schemas::<C>,
             answer: answer::<C>,
+            csv: if C::CSV.is_some() { Some(answer_csv::<C>) } else { None },
         }
     }
 
@@ -107,6 +119,19 @@ impl Entry {
     /// The same, unless the flag is set before the answer is there.
     pub(crate) fn answer_while_wanted(&self, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
         (self.answer)(self.path, body, stop)
+    }
+
+    /// Whether it has the form `/csv`.
+    pub(crate) fn has_csv(&self) -> bool {
+        self.csv.is_some()
+    }
+
+    /// The answer as CSV to a JSON body.
+    pub(crate) fn answer_csv(&self, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+        match self.csv {
+            Some(csv) => csv(self.path, body, stop),
+            None => Err(internal("this calculation has no table")),
+        }
     }
 
     /// The JSON answer to a request that is JSON already (from a query). It is written out and read again: one reader per
@@ -160,6 +185,19 @@ pub(crate) fn answer_changed<C: Calculation>(
     let mut request = read::<C::Request>(C::PATH, body)?;
     change(&mut request);
     write(&C::run(request).map_err(core_problem)?)
+}
+
+/// The answer as CSV (RFC 4180).
+fn answer_csv<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+    let request = read::<C::Request>(path, body)?;
+    let answer = C::run_while_wanted(request, stop).map_err(core_problem)?;
+    let Some(csv) = C::CSV else { return Err(internal("this calculation has no table")) };
+    let Csv { header, rows } = csv(&answer);
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    for row in std::iter::once(&header).chain(&rows) {
+        writer.write_record(row).map_err(|error| internal(&error.to_string()))?;
+    }
+    writer.into_inner().map_err(|error| internal(&error.to_string()))
 }
 
 /// The typed reader first; on a refusal, or when the text holds a `null` that an optional field would swallow, the walk.

@@ -59,6 +59,12 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
         let answer = off_the_worker(move |stop| bulk::table::answer(entry, &query, &body, stop)).await?;
         Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
     };
+    let csv = move |request: HttpRequest, payload: Payload| async move {
+        check_headers(request.headers(), JSON, LARGEST_BODY)?;
+        let body = read_body(payload, LARGEST_BODY).await?;
+        let answer = off_the_worker(move |stop| entry.answer_csv(&body, stop)).await?;
+        Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
+    };
     let mut form = |suffix: &str, route| {
         config.service(closed(web::resource(format!("{}/{suffix}", entry.path)).route(route), "OPTIONS, POST"));
     };
@@ -66,6 +72,9 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
     form("stream", web::post().to(stream));
     if entry.has_query {
         form("table", web::post().to(table));
+    }
+    if entry.has_csv() {
+        form("csv", web::post().to(csv));
     }
 }
 

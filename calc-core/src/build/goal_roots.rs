@@ -127,12 +127,16 @@ impl Search<'_> {
                 let followed = self.follow(outer, value, equation, inner, rest, point)?;
                 Ok(followed.get(branch).map(|(_, missing)| *missing))
             };
-            let mut closed = Vec::new();
-            for bracket in brackets(&known, &mut missing)? {
-                closed.extend(bracketed_root(&mut missing, bracket, within)?);
-            }
-            for [low, high] in closed {
-                let root = self.better_end(equation, low, high);
+            let roots = if let Some(value) = everywhere(&known, point[outer]) {
+                vec![value]
+            } else {
+                let mut closed = Vec::new();
+                for bracket in brackets(&known, &mut missing)? {
+                    closed.extend(bracketed_root(&mut missing, bracket, within)?);
+                }
+                closed.into_iter().map(|[low, high]| self.better_end(equation, low, high)).collect()
+            };
+            for root in roots {
                 let followed = self.follow(outer, root, equation, inner, rest, point)?;
                 found.extend(followed.get(branch).map(|(inputs, _)| *inputs));
             }
@@ -183,6 +187,14 @@ impl Search<'_> {
         }
         Ok(followed)
     }
+}
+
+/// Where an equation holds all along a range, because the inner ones bring it with them, the argument nearest to the present.
+fn everywhere(known: &[(f64, Option<f64>)], present: f64) -> Option<f64> {
+    const SEVERAL: usize = 3;
+    let holds = || known.iter().filter(|(_, missing)| *missing == Some(0.0)).map(|(value, _)| *value);
+    let nearer = |a: f64, b: f64| if (b - present).abs() < (a - present).abs() { b } else { a };
+    if holds().count() < SEVERAL { None } else { holds().reduce(nearer) }
 }
 
 /// The brackets between neighbours of opposite sign; where only one of two has a value, up to the last argument that has one.

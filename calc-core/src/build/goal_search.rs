@@ -3,7 +3,7 @@
 use crate::error::{Error, broken_rule};
 use crate::stop::Stop;
 
-use super::evaluate::numbers;
+use super::evaluate::{evaluate as consequences, numbers};
 use super::goal::{GoalInput, MOST_STEPS, Step, Unknown};
 use super::sheet::Build;
 
@@ -133,7 +133,7 @@ impl<'a> Search<'a> {
         let mut results = [0.0; MOST_UNKNOWNS];
         for (index, wanted) in self.input.wanted.iter().enumerate() {
             let Some(value) = wanted.place.get(&found) else {
-                let detail = "needs an input that the build does not give; see missing in its evaluation.".to_owned();
+                let detail = consequences(&self.build).map(|whole| wanted.place.needs(&whole)).unwrap_or_default();
                 return Err(Error::of_rules([broken_rule(&format!("wanted/{index}/pointer"), "missing", detail)]));
             };
             results[index] = value;
@@ -248,9 +248,9 @@ impl<'a> Search<'a> {
             let name = wanted.place.path;
             let shown = |value: f64| wanted.place.dimension.shown(value);
             if let Some(least) = wanted.at_least.filter(|least| highest < *least) {
-                parts.push(format!("{name} comes to {} at most; wanted is {}.", shown(highest), shown(least)));
+                parts.push(format!("{name} does not come above {}; wanted is {}.", shown(highest), shown(least)));
             } else if let Some(most) = wanted.at_most.filter(|most| lowest > *most) {
-                parts.push(format!("{name} comes to {} at least; wanted is {}.", shown(lowest), shown(most)));
+                parts.push(format!("{name} does not come below {}; wanted is {}.", shown(lowest), shown(most)));
             } else if self.depends[index].iter().all(|depends| !depends) {
                 parts.push(format!(
                     "{name} does not depend on what may change; it stays {}.",

@@ -19,6 +19,9 @@ pub mod place;
 pub mod rule;
 pub mod sensitivity;
 pub mod sheet;
+pub mod sweep;
+pub mod tolerance;
+mod tolerance_draws;
 
 #[cfg(test)]
 pub(crate) mod tests;

@@ -10,7 +10,7 @@ use crate::units::{
     TemperatureDifference, Volume,
 };
 
-use super::evaluate::Evaluation;
+use super::evaluate::{Evaluation, Missing};
 use super::sheet::{Atmosphere, Build, Camshaft, Running};
 
 /// What kind of quantity a place holds.
@@ -101,6 +101,17 @@ impl Output {
     #[must_use]
     pub fn get(&self, evaluation: &Evaluation) -> Option<f64> {
         (self.get)(evaluation)
+    }
+
+    /// What to say when an evaluation lacks this result.
+    #[must_use]
+    pub fn needs(&self, evaluation: &Evaluation) -> String {
+        let inside = |missing: &&Missing| self.path.starts_with(missing.result);
+        let needs: Vec<&str> = evaluation.missing.iter().filter(inside).map(|missing| missing.needs).collect();
+        if needs.is_empty() {
+            return "needs an input that the build does not give.".to_owned();
+        }
+        format!("needs an input that the build does not give: {}.", needs.join(", "))
     }
 }
 

@@ -3,6 +3,7 @@
 
 pub(crate) mod batch;
 pub(crate) mod item;
+mod progress;
 pub(crate) mod stream;
 pub(crate) mod table;
 

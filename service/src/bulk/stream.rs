@@ -10,10 +10,11 @@ use std::time::Duration;
 
 use actix_web::web::{self, Bytes, Payload};
 use actix_web::{HttpResponse, error::PayloadError};
-use calc_core::stop::Stop;
+use calc_core::stop::{Progress, Stop};
 use futures_util::{FutureExt, Stream, StreamExt, future, stream};
 
 use super::item::{self, Counts};
+use super::progress;
 use crate::calculation::Entry;
 use crate::http::Wanted;
 use crate::problem::{self, Problem};
@@ -110,9 +111,11 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let wanted = Wanted::default();
     let stop = wanted.stop();
+    let told = Progress::default();
+    let progress = told.clone();
     let answer_one = move |block| {
-        let stop = stop.clone();
-        web::block(move || answer_block(entry, &stop, &block))
+        let (stop, told) = (stop.clone(), told.clone());
+        web::block(move || answer_block(entry, &stop, &told, &block))
     };
     let answered = blocks(payload).map(answer_one).buffered(cores);
     let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), block| {
@@ -127,7 +130,7 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
     Ok(HttpResponse::Ok()
         .insert_header(("content-type", MEDIA))
         .insert_header(("cache-control", "no-store"))
-        .streaming(body))
+        .streaming(progress::among(body, progress)))
 }
 
 /// The body as blocks of lines; after the last line an empty block, unless reading failed.
@@ -173,7 +176,7 @@ fn blocks(payload: Payload) -> impl Stream<Item = Block> {
 }
 
 /// The answers to a block, what they count, and whether the body ended whole here.
-fn answer_block(entry: &Entry, stop: &Stop, block: &Block) -> (Vec<u8>, Counts, bool) {
+fn answer_block(entry: &Entry, stop: &Stop, told: &Progress, block: &Block) -> (Vec<u8>, Counts, bool) {
     let mut out = Vec::with_capacity(4 * BLOCK);
     let mut counts = Counts::default();
     for (number, line) in (block.first..).zip(&block.lines) {
@@ -182,7 +185,10 @@ fn answer_block(entry: &Entry, stop: &Stop, block: &Block) -> (Vec<u8>, Counts, 
                 counts.lines += 1;
                 continue;
             }
-            Line::Text(text) => item::answer(entry, stop, number, text, &mut out, &mut counts),
+            Line::Text(text) => {
+                let stop = stop.telling(u32::try_from(number).unwrap_or(u32::MAX), told);
+                item::answer(entry, &stop, number, text, &mut out, &mut counts);
+            }
             Line::TooLong => {
                 counts.lines += 1;
                 counts.failed += 1;
@@ -224,8 +230,10 @@ pub(crate) fn answer_all(entry: &Entry, mut input: impl BufRead, mut output: imp
             blocks.push(block);
         }
         let answered = std::thread::scope(|scope| {
-            let running: Vec<_> =
-                blocks.iter().map(|block| scope.spawn(|| answer_block(entry, &Stop::never(), block))).collect();
+            let running: Vec<_> = blocks
+                .iter()
+                .map(|block| scope.spawn(|| answer_block(entry, &Stop::never(), &Progress::default(), block)))
+                .collect();
             running.into_iter().map(std::thread::ScopedJoinHandle::join).collect::<Vec<_>>()
         });
         for outcome in answered {

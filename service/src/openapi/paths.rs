@@ -42,6 +42,14 @@ pub(super) fn calculation(entry: &Entry, components: &HashMap<String, Value>, pa
         "content": {"application/json": {"schema": reference(&request), "example": example}},
     });
     bulk(entry, &operation, paths);
+    if entry.has_csv() {
+        let text = json!({"type": "string", "description": "A header of dotted names with their units, then rows; the last column is error."});
+        let answer = json!({"description": "The answer as a table.", "content": {"text/csv": {"schema": text}}});
+        let summary = format!("{} (as CSV)", entry.summary);
+        let mut post = operation("_csv", summary, &[], &answer, &[400, 408, 413, 415, 422, 500]);
+        post["requestBody"] = single["requestBody"].clone();
+        paths.insert(format!("{}/csv", entry.path), json!({"post": post}));
+    }
     if !entry.has_query {
         let described = single["description"].as_str().unwrap_or_default();
         single["description"] =
@@ -237,14 +245,16 @@ pub(super) fn bulk_schemas(entry: &Entry) -> Vec<(String, Value)> {
     });
     let outcome = json!({
         "type": "object",
-        "description": "What became of one item: a result or a problem. A stream ends with an outcome of type summary.",
+        "description": "What became of one item: a result or a problem. A stream ends with an outcome of type summary; while a \
+                        long calculation runs, outcomes of type progress tell how far it is.",
         "required": ["type"],
         "properties": {
-            "type": {"type": "string", "enum": ["result", "error", "summary"], "description": "Which it is."},
+            "type": {"type": "string", "enum": ["result", "error", "progress", "summary"], "description": "Which it is."},
             "line": line,
             "id": id,
             "result": described(&(entry.response)(), "The answer, when type is result."),
             "problem": described("ProblemDocument", "The problem, when type is error."),
+            "done": {"type": "number", "format": "double", "description": "Share of the line's work that is done, from 0 to 1, when type is progress."},
             "lines": {"type": "integer", "format": "int64", "description": "Lines seen, when type is summary."},
             "ok": {"type": "integer", "format": "int64", "description": "Results, when type is summary."},
             "failed": {"type": "integer", "format": "int64", "description": "Problems, when type is summary."},

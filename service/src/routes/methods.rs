@@ -31,6 +31,9 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
     ("builds/compare", include_str!("../../../fixtures/published/builds/compare.json")),
     ("builds/fit", include_str!("../../../fixtures/published/builds/fit.json")),
+    ("builds/goal", include_str!("../../../fixtures/published/builds/goal.json")),
+    ("builds/tolerance", include_str!("../../../fixtures/published/builds/tolerance.json")),
+    ("builds/sweep", include_str!("../../../fixtures/published/builds/sweep.json")),
     ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];
 

@@ -16,6 +16,9 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::operations::Operations>(),
     Entry::of::<builds::compare::Compare>(),
     Entry::of::<builds::fit::Fit>(),
+    Entry::of::<builds::goal::Goal>(),
+    Entry::of::<builds::tolerance::BuildTolerance>(),
+    Entry::of::<builds::sweep::Sweep>(),
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
@@ -48,7 +51,8 @@ const PLAIN: [&str; 8] =
 pub(crate) fn paths() -> Vec<String> {
     let forms = |entry: &Entry| {
         let single: &[&str] = if entry.has_query { &["", "/value"] } else { &[""] };
-        let all = single.iter().chain(bulk::suffixes(entry));
+        let csv: &[&str] = if entry.has_csv() { &["/csv"] } else { &[] };
+        let all = single.iter().chain(bulk::suffixes(entry)).chain(csv);
         all.map(|suffix| format!("{}{suffix}", entry.path)).collect::<Vec<_>>()
     };
     let calculations = CALCULATIONS.iter().flat_map(forms);

@@ -8,7 +8,7 @@ use std::fmt;
 use std::sync::LazyLock;
 
 use calc_core::build::place::{INPUTS, Input, Output, RESULTS};
-use calc_core::error::misspelt;
+use calc_core::error::{Error, misspelt};
 use calc_core::units::{Quantity, Temperature, TemperatureDifference};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use serde_json::{Map, Value};
@@ -127,6 +127,27 @@ impl ResultPointer {
     }
 }
 
+/// The faults of a request, gathered so that one answer names them all.
+#[derive(Default)]
+pub(crate) struct Found(Vec<ValidationError>);
+
+impl Found {
+    /// What was resolved, or nothing and its fault.
+    pub(crate) fn keep<T>(&mut self, resolved: Result<T, ValidationError>) -> Option<T> {
+        resolved.map_err(|fault| self.0.push(fault)).ok()
+    }
+
+    /// A fault, and nothing for it.
+    pub(crate) fn add<T>(&mut self, fault: ValidationError) -> Option<T> {
+        self.keep(Err(fault))
+    }
+
+    /// Goes on when there was no fault.
+    pub(crate) fn check(self) -> Result<(), Error> {
+        if self.0.is_empty() { Ok(()) } else { Err(Error::of_rules(self.0)) }
+    }
+}
+
 /// The pointer to a place as answers write it.
 pub(crate) fn pointer(path: &str) -> String {
     format!("/{path}")
@@ -158,6 +179,13 @@ impl PlaceQuantity {
 /// A number in the unit that stands beside it: that of the place that a pointer names.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PlaceNumber(f64);
+
+impl PlaceNumber {
+    /// As it stands in JSON.
+    pub(crate) fn text(&self) -> String {
+        serde_json::Number::from_f64(self.0).map(|number| number.to_string()).unwrap_or_default()
+    }
+}
 
 /// What a number of an unknown place must look like: its text is judged once the place is known.
 pub(crate) static ANY: Kind = Kind {

@@ -29,12 +29,10 @@ const WORTH_A_THREAD: u128 = 50_000;
 
 /// How a search is run; none of it changes the answer.
 pub struct Running<'a> {
-    /// Ends the search when nobody waits for it.
+    /// Ends the search when nobody waits for it, and is told which share is done.
     pub stop: &'a Stop,
     /// How many threads may work at once.
     pub threads: usize,
-    /// Told now and then which share is done, from 0 to 1.
-    pub progress: &'a (dyn Fn(f64) + Sync),
 }
 
 /// Everything that the pieces share.
@@ -119,7 +117,7 @@ pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Er
         task.pools.blocks.iter().map(|block| task.pools.cranks[block.cranks].cranks.len()).sum::<usize>() * PIECES;
     let progress = || {
         let done = cranks_done.fetch_add(1, Ordering::Relaxed) + 1;
-        (running.progress)(done as f64 / all_cranks as f64);
+        running.stop.tell(done as f64 / all_cranks as f64);
     };
     let work = || {
         let mut outcomes = Vec::new();

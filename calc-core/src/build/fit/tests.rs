@@ -15,7 +15,7 @@ use crate::stop::Stop;
 use crate::units::{Altitude, Angle, Ratio, RotationalSpeed, Volume};
 
 fn run(input: &FitInput, threads: usize) -> Result<Fit, Error> {
-    evaluate(input, &Running { stop: &Stop::never(), threads, progress: &|_| {} })
+    evaluate(input, &Running { stop: &Stop::never(), threads })
 }
 
 fn inches(value: f64) -> Option<Length> {

@@ -96,7 +96,7 @@ proptest! {
         prop_assert!(!found.found);
         prop_assert_eq!(found.unknowns[0].at_end, Some(End::Min));
         prop_assert!((found.wanted[0].highest - most).abs() < 1e-9);
-        prop_assert!(found.reason.unwrap().contains("comes to"));
+        prop_assert!(found.reason.unwrap().contains("does not come above"));
     }
 }
 
