@@ -10,6 +10,7 @@ const FILES: &[(&str, &str)] = &[
     ("build/difference.rs", include_str!("build/difference.rs")),
     ("build/rule.rs", include_str!("build/rule.rs")),
     ("build/equations.rs", include_str!("build/equations.rs")),
+    ("build/every_place.rs", include_str!("build/every_place.rs")),
     ("build/explain.rs", include_str!("build/explain.rs")),
     ("build/sensitivity.rs", include_str!("build/sensitivity.rs")),
     ("build/evaluate.rs", include_str!("build/evaluate.rs")),

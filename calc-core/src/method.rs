@@ -37,6 +37,8 @@ pub const ALL: &[Method] = &[
     crate::compression::trapped::METHOD,
     crate::build::operations::METHOD,
     crate::build::fit::METHOD,
+    crate::build::compare::METHOD,
+    crate::build::sensitivity::METHOD,
     crate::build::goal::METHOD,
     crate::build::tolerance::METHOD,
     crate::build::sweep::METHOD,

@@ -251,14 +251,21 @@ def test_sensitivities_are_the_slopes_of_the_service(service, name):
     inputs = {one["pointer"]: one["value"] for explanation in answer["explanations"] for one in explanation["inputs"]}
 
     def results(pointer, values):
-        section, field = pointer.strip("/").split("/")
-        requests = [{"request": {**build, section: {**build.get(section, {}), field: float(value)}}} for value in values]
+        section, field, *place = pointer.strip("/").split("/")
+        requests = []
+        for value in map(float, values):
+            request = copy.deepcopy(build)
+            if place:
+                request[section][field][int(place[0])] = value
+            else:
+                request.setdefault(section, {})[field] = value
+            requests.append({"request": request})
         items = service.post("/v1/builds/evaluate/batch", {"items": requests})["items"]
         return [item["result"] for item in items]
 
     def read(result, pointer):
         for part in pointer.strip("/").split("/"):
-            result = result[part]
+            result = result[int(part)] if isinstance(result, list) else result[part]
         return result
 
     compared = 0

@@ -99,7 +99,13 @@ async fn explanations_come_when_asked_for_and_change_nothing_else() {
         assert_eq!(explained, plain, "{name}");
         let (_, places) = answer(service.get("/v1/builds/places")).await;
         let results = places["results"].as_array().unwrap().iter().map(|place| place["pointer"].as_str().unwrap());
-        let present: Vec<_> = results.filter(|pointer| plain.pointer(pointer).is_some()).collect();
+        let present = results.filter(|pointer| plain.pointer(pointer).is_some()).map(ToOwned::to_owned);
+        let cylinders = plain["compression"]["cylinders"].as_array().map_or(0, Vec::len);
+        let of_cylinder = |cylinder: usize| {
+            let names = ["deck_clearance", "clearance_volume", "static_ratio"].into_iter();
+            names.map(move |name| format!("/compression/cylinders/{cylinder}/{name}"))
+        };
+        let present: Vec<_> = present.chain((0..cylinders).flat_map(of_cylinder)).collect();
         let found: Vec<_> =
             explanations.as_array().unwrap().iter().map(|one| one["pointer"].as_str().unwrap()).collect();
         assert_eq!(found, present, "{name}");

@@ -5,11 +5,29 @@ use validator::ValidationError;
 use crate::caution::{Caution, STANDING};
 use crate::error::{Error, Fault, broken_rule};
 use crate::limit;
+use crate::method::Method;
 
 use super::difference::{Difference, differences};
 use super::evaluate::{Evaluation, evaluate};
 use super::rule::{self, Finding, Rule, judge};
 use super::sheet::Build;
+
+/// How [`compare`] works.
+pub const METHOD: Method = Method {
+    id: "build-comparison",
+    title: "Builds side by side, differences by consequence",
+    equation: "difference = new - old; relative = (new - old)/|old|, of absolute temperatures. Consequence of a result = \
+         |new - old|/width: the width between both limits of the caller's narrowest rule on it; else the width of its usual \
+         range as its caution states it; else the whole that it is a part of (a volume above the piston: the reference's \
+         clearance volume; a difference to the label: the label); else the larger of |old| and |new|. Consequence of an \
+         input = that of the result which it moves furthest when it alone is changed in the reference. Order: results on \
+         which a caution was gained or lost, other results, results of single cylinders, inputs, readings of single \
+         cylinders; the larger consequence first within each.",
+    valid_for: "From 2 to 10 builds that evaluate, in any units: numbers within 1e-12 of each other are equal. An input that \
+         is absent in one build, or that the reference does not allow alone, has no consequence and comes last. Cautions are \
+         the same when code, weight, place and rule are.",
+    sources: &["Definition of a difference", "The usual ranges are those of the cautions, each with its own source"],
+};
 
 /// Builds to compare.
 #[derive(Debug, Clone)]
@@ -180,7 +198,8 @@ fn within_item(error: &Error, index: usize) -> impl Iterator<Item = ValidationEr
 mod tests {
     use proptest::prelude::*;
 
-    use super::super::difference::Place;
+    use super::super::difference::rank;
+    use super::super::every_place::Place;
     use super::super::place::INPUTS;
     use super::super::tests::demo;
     use super::*;
@@ -247,7 +266,7 @@ mod tests {
         let order: Vec<_> = found
             .differences
             .iter()
-            .map(|one| (!one.crosses, one.place.rank(), one.consequence.map(|one| -one.share)))
+            .map(|one| (!one.crosses, rank(&one.place), one.consequence.map(|one| -one.share)))
             .collect();
         assert!(order.is_sorted(), "{order:?}");
         assert_eq!(found.differences[0].place.path(), "geometry/squish_clearance");

@@ -1,13 +1,13 @@
 //! Every number that differs between two builds, in the order of its consequence.
 
-use crate::units::Quantity;
+use crate::limit;
 
 use super::consequence::{Consequence, consequence, furthest};
 use super::evaluate::{Evaluation, numbers};
-use super::place::{INPUTS, Input, Output, RESULTS};
+use super::every_place::{Place, inputs, results};
 use super::rule::Rule;
 use super::sensitivity::magnitude;
-use super::sheet::{Build, Measured};
+use super::sheet::Build;
 
 /// One number that differs.
 #[derive(Debug, Clone)]
@@ -24,55 +24,13 @@ pub struct Difference {
     pub consequence: Option<Consequence>,
 }
 
-/// Where a number stands.
-#[derive(Debug, Clone)]
-pub enum Place {
-    /// An input of the table of places.
-    Input(&'static Input),
-    /// A result of that table.
-    Output(&'static Output),
-    /// A reading of one cylinder: an input, in the unit of the one that it stands for.
-    Reading {
-        /// `measured/deck_heights/0`.
-        path: String,
-        /// The input of the whole engine.
-        like: &'static Input,
-    },
-    /// A result of one cylinder, in the unit of the engine's.
-    Cylinder {
-        /// `compression/cylinders/0/static_ratio`.
-        path: String,
-        /// The result of the whole engine.
-        like: &'static Output,
-    },
-}
-
-impl Place {
-    /// Names down to the number, joined by `/`.
-    #[must_use]
-    pub fn path(&self) -> &str {
-        match self {
-            Self::Input(place) => place.path,
-            Self::Output(place) => place.path,
-            Self::Reading { path, .. } | Self::Cylinder { path, .. } => path,
-        }
-    }
-
-    fn dimension(&self) -> &'static str {
-        match self {
-            Self::Input(place) | Self::Reading { like: place, .. } => place.dimension.name,
-            Self::Output(place) | Self::Cylinder { like: place, .. } => place.dimension.name,
-        }
-    }
-
-    /// Results before inputs, the table before the lists.
-    pub(crate) fn rank(&self) -> u8 {
-        match self {
-            Self::Output(_) => 0,
-            Self::Cylinder { .. } => 1,
-            Self::Input(_) => 2,
-            Self::Reading { .. } => 3,
-        }
+/// Results before inputs, the table before the lists.
+pub(crate) fn rank(place: &Place) -> u8 {
+    match place {
+        Place::Output(_) => 0,
+        Place::Cylinder { .. } => 1,
+        Place::Input(_) => 2,
+        Place::Reading { .. } => 3,
     }
 }
 
@@ -109,18 +67,20 @@ pub fn differences(
                     Some(consequence(result, values, old.1, rules))
                 }
                 (Place::Input(_) | Place::Reading { .. }, _) => {
-                    let alone = after.and_then(|after| alone(old.0, &place, after));
-                    alone.and_then(|build| furthest(old.1, &numbers(&build).ok()?, rules))
+                    let mut alone = old.0.clone();
+                    let changed = after.is_some_and(|after| place.set(&mut alone, after));
+                    let moved = changed.then(|| numbers(&alone).ok()).flatten();
+                    moved.and_then(|moved| furthest(old.1, &moved, rules))
                 }
                 _ => None,
             };
-            let crosses = place.rank() == 0 && crossed.contains(&place.path());
+            let crosses = rank(&place) == 0 && crossed.contains(&place.path());
             Difference { crosses, place, old: before, new: after, consequence }
         })
         .collect();
     let share = |one: &Difference| one.consequence.map_or(-1.0, |found| found.share);
     found.sort_by(|a, b| {
-        (!a.crosses, a.place.rank()).cmp(&(!b.crosses, b.place.rank())).then(share(b).total_cmp(&share(a)))
+        (!a.crosses, rank(&a.place)).cmp(&(!b.crosses, rank(&b.place))).then(share(b).total_cmp(&share(a)))
     });
     found
 }
@@ -134,56 +94,10 @@ fn differs(dimension: &str, old: Option<f64>, new: Option<f64>) -> bool {
     }
 }
 
-/// The reference with one input of the other build.
-fn alone(reference: &Build, place: &Place, value: f64) -> Option<Build> {
-    let mut build = reference.clone();
-    match place {
-        Place::Input(input) => input.set(&mut build, value).then_some(build),
-        Place::Reading { path, .. } => {
-            let index: usize = path.rsplit('/').next()?.parse().ok()?;
-            let measured = build.measured.as_mut()?;
-            if path.starts_with(CHAMBERS) {
-                *measured.chamber_volumes.as_mut()?.get_mut(index)? = Quantity::from_si(value);
-            } else {
-                *measured.deck_heights.as_mut()?.get_mut(index)? = Quantity::from_si(value);
-            }
-            Some(build)
-        }
-        _ => None,
-    }
-}
-
-const CHAMBERS: &str = "measured/chamber_volumes";
-const DECKS: &str = "measured/deck_heights";
-/// Results of single cylinders, and those of the whole engine that they are like.
-const OF_A_CYLINDER: [(&str, &str); 3] = [
-    ("deck_clearance", "geometry/deck_clearance"),
-    ("clearance_volume", "compression/clearance_volume"),
-    ("static_ratio", "compression/static_ratio"),
-];
-
 /// All numbers of a build in a fixed order: the same places for every build, with or without a value.
 fn numbers_of((build, evaluation): (&Build, &Evaluation)) -> Vec<(Place, Option<f64>)> {
-    let mut all: Vec<_> = RESULTS.iter().map(|place| (Place::Output(place), place.get(evaluation))).collect();
-    all.extend(INPUTS.iter().map(|place| (Place::Input(place), place.get(build))));
-    let measured = build.measured.as_ref();
-    for index in 0..crate::limit::MOST_CYLINDERS as usize {
-        let cylinder = evaluation.compression.cylinders.get(index);
-        let of_cylinder = cylinder.map(|one| [one.deck_clearance.si(), one.clearance_volume.si(), one.static_ratio]);
-        for (which, (name, like)) in OF_A_CYLINDER.into_iter().enumerate() {
-            let path = format!("compression/cylinders/{index}/{name}");
-            let value = of_cylinder.map(|values| values[which]);
-            all.extend(Output::at(like).map(|like| (Place::Cylinder { path, like }, value)));
-        }
-        let chamber = |of: &Measured| of.chamber_volumes.as_ref()?.get(index).map(|volume| volume.si());
-        let deck = |of: &Measured| of.deck_heights.as_ref()?.get(index).map(|height| height.si());
-        for (list, like, value) in [
-            (CHAMBERS, "cylinder_head/chamber_volume", measured.and_then(chamber)),
-            (DECKS, "block/deck_height", measured.and_then(deck)),
-        ] {
-            let path = format!("{list}/{index}");
-            all.extend(Input::at(like).map(|like| (Place::Reading { path, like }, value)));
-        }
-    }
+    let cylinders = limit::MOST_CYLINDERS as usize;
+    let mut all = results(evaluation, cylinders);
+    all.extend(inputs(build, cylinders));
     all
 }

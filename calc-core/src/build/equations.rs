@@ -11,8 +11,9 @@ use crate::geometry::slider_crank::SliderCrank;
 use crate::geometry::{deck_stack, displacement, piston_motion};
 
 use super::evaluate::Evaluation;
+use super::every_place::{CHAMBERS, DECKS};
 use super::sheet::Build;
-use Meaning::{Constant, Found, Input, Output};
+use Meaning::{Constant, Found, Input, OfCylinder, Output, Reading};
 
 /// What a symbol stands for.
 #[derive(Debug, Clone, Copy)]
@@ -21,6 +22,10 @@ pub(crate) enum Meaning {
     Input(&'static str),
     /// Another result, by its path.
     Output(&'static str),
+    /// A result of the same cylinder, by its last name; only for results of single cylinders.
+    OfCylinder(&'static str),
+    /// The same cylinder's reading of a list, or the input that stands for it when there is none.
+    Reading(&'static str, &'static str),
     /// A constant with its unit, as it is printed.
     Constant(&'static str),
     /// A number found on the way that is no result of its own, in the unit named beside it.
@@ -30,7 +35,7 @@ pub(crate) enum Meaning {
 /// One equation of one result.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Equation {
-    /// Path of the result.
+    /// Path of the result; of a single cylinder's, with a star for the cylinder.
     pub(crate) result: &'static str,
     /// The right-hand side.
     pub(crate) text: &'static str,
@@ -303,6 +308,32 @@ pub(crate) static EQUATIONS: &[Equation] = &[
             ("highest", Found(|_, evaluation| cylinder_ratios(evaluation).reduce(f64::max), "")),
             ("lowest", Found(|_, evaluation| cylinder_ratios(evaluation).reduce(f64::min), "")),
         ],
+    ),
+    Equation::new(
+        "compression/cylinders/*/deck_clearance",
+        STACK,
+        "c + h - H",
+        &[DECK, ("h", Reading(DECKS, "block/deck_height")), H],
+    ),
+    Equation::new(
+        "compression/cylinders/*/clearance_volume",
+        STATIC,
+        "chamber + gasket + (pi/4)*B^2*c + dish - dome + top_land",
+        &[
+            ("chamber", Reading(CHAMBERS, "cylinder_head/chamber_volume")),
+            ("gasket", Output("compression/volumes/gasket")),
+            B,
+            ("c", OfCylinder("deck_clearance")),
+            ("dish", Output("compression/volumes/dish")),
+            ("dome", Output("compression/volumes/dome")),
+            ("top_land", Output("compression/volumes/top_land")),
+        ],
+    ),
+    Equation::new(
+        "compression/cylinders/*/static_ratio",
+        STATIC,
+        "(Vs + Vc)/Vc",
+        &[SWEPT, ("Vc", OfCylinder("clearance_volume"))],
     ),
 ];
 

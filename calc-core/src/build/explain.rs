@@ -5,15 +5,16 @@ use crate::method::{self, Method};
 
 use super::equations::{EQUATIONS, Equation, Meaning};
 use super::evaluate::Evaluation;
-use super::place::{Input, Output, RESULTS};
-use super::sensitivity::{Sensitivity, sensitivities};
+use super::every_place::{Place, of_cylinder, reading, results};
+use super::place::{Input, Output};
+use super::sensitivity::{Dependence, Sensitivity, sensitivities};
 use super::sheet::Build;
 
 /// One result explained.
 #[derive(Debug, Clone)]
 pub struct Explanation {
     /// The result.
-    pub result: &'static Output,
+    pub result: Place,
     /// Its value in SI units.
     pub value: f64,
     /// The right-hand side in symbols, and the right-hand sides of its named parts after it.
@@ -29,7 +30,7 @@ pub struct Explanation {
 }
 
 /// A symbol of an equation.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Symbol {
     /// How it is written.
     pub name: &'static str,
@@ -47,12 +48,10 @@ pub enum Piece {
 }
 
 /// What a symbol is.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub enum Value {
-    /// An input, in SI units.
-    Input(&'static Input, f64),
-    /// Another result, in SI units.
-    Output(&'static Output, f64),
+    /// An input or another result, in SI units.
+    At(Place, f64),
     /// A constant with its unit.
     Constant(&'static str),
     /// A number found on the way, in the unit beside it; a plain number has an empty one.
@@ -64,8 +63,7 @@ pub enum Value {
 /// **Equation** Those of the results themselves; a sensitivity is the slope of the result over the input, all other inputs
 /// held.
 ///
-/// **Shape** One explanation for each result that the build has; each cylinder by its own readings is not explained, it
-/// follows the engine's equations with its own chamber and deck.
+/// **Shape** One explanation for each result that the build has, those of single cylinders last.
 ///
 /// **Units** Values and slopes in SI units.
 ///
@@ -76,43 +74,67 @@ pub enum Value {
 ///
 /// **Source** Those of the methods named.
 pub fn explain(build: &Build, evaluation: &Evaluation) -> Result<Vec<Explanation>, Error> {
-    let found: Vec<(&'static Output, f64)> =
-        RESULTS.iter().filter_map(|result| Some((result, result.get(evaluation)?))).collect();
-    let mut slopes = sensitivities(build, evaluation);
-    let explained = found.into_iter().map(|(result, value)| {
+    let explained = sensitivities(build, evaluation).into_iter().map(|Dependence { result, value, inputs }| {
         let missing = || Error::NotConverged { what: "the equation of a result", residual: value };
-        let (equation, values) = used(result.path, build, evaluation).ok_or_else(missing)?;
+        let (equation, symbols) = used(&result, build, evaluation).ok_or_else(missing)?;
         let mut put_in = Vec::new();
-        put(equation, &values, equation.text, &mut put_in).ok_or_else(missing)?;
+        put(equation, &symbols, equation.text, &mut put_in).ok_or_else(missing)?;
         let method = method::ALL.iter().find(|method| method.id == equation.method).ok_or_else(missing)?;
-        let inputs = slopes.remove(result.path).unwrap_or_default();
-        Ok(Explanation { result, value, equation: in_symbols(equation), symbols: values, put_in, inputs, method })
+        Ok(Explanation { result, value, equation: in_symbols(equation), symbols, put_in, inputs, method })
     });
     explained.collect()
 }
 
 /// The equation that a result was found by, and its symbols.
-fn used(path: &str, build: &Build, evaluation: &Evaluation) -> Option<(&'static Equation, Vec<Symbol>)> {
-    let candidates = EQUATIONS.iter().filter(|equation| equation.result == path);
+fn used(result: &Place, build: &Build, evaluation: &Evaluation) -> Option<(&'static Equation, Vec<Symbol>)> {
+    let candidates = EQUATIONS.iter().filter(|equation| is_of(equation.result, result.path()));
     let mut fitting = candidates.filter(|equation| (equation.used_when)(build, evaluation));
     fitting.find_map(|equation| {
         let symbols = equation.symbols.iter().map(|(name, meaning)| {
-            let value = value(*meaning, build, evaluation)?;
+            let value = value(*meaning, result, build, evaluation)?;
             Some(Symbol { name, value })
         });
         Some((equation, symbols.collect::<Option<Vec<_>>>()?))
     })
 }
 
-fn value(meaning: Meaning, build: &Build, evaluation: &Evaluation) -> Option<Value> {
+/// Whether a path is that of an equation, whose star is any one name.
+fn is_of(equation: &str, path: &str) -> bool {
+    let (mut wanted, mut found) = (equation.split('/'), path.split('/'));
+    equation == path
+        || (wanted.clone().count() == found.clone().count()
+            && wanted.all(|name| {
+                let other = found.next();
+                name == "*" || Some(name) == other
+            }))
+}
+
+fn value(meaning: Meaning, result: &Place, build: &Build, evaluation: &Evaluation) -> Option<Value> {
+    let cylinder = || if let Place::Cylinder { cylinder, .. } = result { Some(*cylinder) } else { None };
     match meaning {
         Meaning::Input(path) => {
             let place = Input::at(path)?;
-            Some(Value::Input(place, place.get(build)?))
+            Some(Value::At(Place::Input(place), place.get(build)?))
         }
         Meaning::Output(path) => {
             let place = Output::at(path)?;
-            Some(Value::Output(place, place.get(evaluation)?))
+            Some(Value::At(Place::Output(place), place.get(evaluation)?))
+        }
+        Meaning::OfCylinder(name) => {
+            let cylinder = cylinder()?;
+            let path = of_cylinder(cylinder, name);
+            let all = results(evaluation, cylinder + 1);
+            let (place, value) = all.into_iter().find(|(place, _)| place.path() == path)?;
+            Some(Value::At(place, value?))
+        }
+        Meaning::Reading(list, like) => {
+            let (cylinder, place) = (cylinder()?, Input::at(like)?);
+            Some(match reading(build, list, cylinder) {
+                Some(value) => {
+                    Value::At(Place::Reading { path: format!("{list}/{cylinder}"), like: place, cylinder }, value)
+                }
+                None => Value::At(Place::Input(place), place.get(build)?),
+            })
         }
         Meaning::Constant(text) => Some(Value::Constant(text)),
         Meaning::Found(find, unit) => Some(Value::Found(find(build, evaluation)?, unit)),
@@ -136,7 +158,7 @@ fn put(equation: &Equation, symbols: &[Symbol], text: &'static str, pieces: &mut
             put(equation, symbols, part, pieces)?;
             pieces.push(Piece::Text(")"));
         } else {
-            pieces.push(Piece::Number(symbols.iter().find(|symbol| symbol.name == word)?.value));
+            pieces.push(Piece::Number(symbols.iter().find(|symbol| symbol.name == word)?.value.clone()));
         }
     }
     Some(())
@@ -166,14 +188,20 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_result_has_an_equation_and_every_equation_a_result() {
-        for result in RESULTS {
-            assert!(EQUATIONS.iter().any(|equation| equation.result == result.path), "{} has none", result.path);
+    fn every_result_has_an_equation_and_every_equation_a_result() -> Result<(), Error> {
+        let all = results(&evaluate(&demo())?, 8);
+        for (result, _) in &all {
+            assert!(
+                EQUATIONS.iter().any(|equation| is_of(equation.result, result.path())),
+                "{} has none: give it one in equations.rs",
+                result.path()
+            );
         }
         for equation in EQUATIONS {
-            assert!(Output::at(equation.result).is_some(), "{} is no result", equation.result);
+            assert!(all.iter().any(|(result, _)| is_of(equation.result, result.path())), "{}", equation.result);
             assert!(method::ALL.iter().any(|method| method.id == equation.method), "{}", equation.method);
         }
+        Ok(())
     }
 
     #[test]
@@ -187,8 +215,9 @@ mod tests {
                 match meaning {
                     Meaning::Input(path) => assert!(Input::at(path).is_some(), "{path}"),
                     Meaning::Output(path) => assert!(Output::at(path).is_some(), "{path}"),
+                    Meaning::Reading(_, path) => assert!(Input::at(path).is_some(), "{path}"),
                     Meaning::Constant(text) => assert!(!text.is_empty()),
-                    Meaning::Found(..) => {}
+                    Meaning::OfCylinder(_) | Meaning::Found(..) => {}
                 }
             }
             let symbols: Vec<_> =
@@ -201,7 +230,7 @@ mod tests {
     fn a_whole_build_is_explained() -> Result<(), Error> {
         let build = demo();
         let explained = explain(&build, &evaluate(&build)?)?;
-        assert_eq!(explained.len(), RESULTS.len());
+        assert_eq!(explained.len(), results(&evaluate(&build)?, 8).len());
         assert!(explained.iter().all(|one| !one.inputs.is_empty()));
         Ok(())
     }

@@ -6,6 +6,7 @@ pub mod cylinders;
 pub mod difference;
 mod equations;
 pub mod evaluate;
+pub mod every_place;
 pub mod explain;
 pub mod fit;
 pub mod goal;

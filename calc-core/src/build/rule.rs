@@ -72,6 +72,11 @@ pub fn faults(rules: &[Rule]) -> Vec<ValidationError> {
             let detail = format!("'{}' is the name of an earlier rule; give each its own.", rule.name);
             faults.push(broken_rule(&at("name"), "duplicate_name", detail));
         }
+        for (field, limit) in [("at_least", rule.at_least), ("at_most", rule.at_most)] {
+            if limit.is_some_and(|limit| !limit.is_finite()) {
+                faults.push(broken_rule(&at(field), "out_of_range", "is too large a number.".to_owned()));
+            }
+        }
         match (rule.at_least, rule.at_most) {
             (None, None) => {
                 let detail = "is missing: a rule needs at_least, at_most or both.";
@@ -178,6 +183,8 @@ mod tests {
             ("rules/1/name", "duplicate_name"),
         ];
         assert_eq!(found, wanted);
+        let endless = faults(&[rule(result, Some(f64::INFINITY), None)]);
+        assert_eq!(Error::of_rules(endless).faults()[0].code, "out_of_range");
         let many: Vec<_> = (0..1000).map(|_| rule(result, None, None)).collect();
         assert_eq!(faults(&many).len(), 1);
     }

@@ -7,6 +7,7 @@ use std::borrow::Cow;
 use std::fmt;
 use std::sync::LazyLock;
 
+use calc_core::build::every_place::Place;
 use calc_core::build::place::{INPUTS, Input, Output, RESULTS};
 use calc_core::error::{Error, misspelt};
 use calc_core::units::{Quantity, Temperature, TemperatureDifference};
@@ -82,17 +83,15 @@ impl<P> Field<P> {
     }
 }
 
-impl Field<Input> {
-    /// The field of an input of the table.
-    pub(crate) fn of_input(place: &'static Input) -> Option<Self> {
-        SHEET.field(place)
-    }
-}
-
-impl Field<Output> {
-    /// The field of a result of the table.
-    pub(crate) fn of_result(place: &'static Output) -> Option<Self> {
-        ANSWER.field(place)
+impl Field<Place> {
+    /// The unit of any place: one of a single cylinder has that of the engine's. None when the document has no number there,
+    /// which a test excludes.
+    pub(crate) fn of(place: &Place) -> Option<Field<()>> {
+        let kind = match place {
+            Place::Input(place) | Place::Reading { like: place, .. } => SHEET.kind_of(place)?,
+            Place::Output(place) | Place::Cylinder { like: place, .. } => ANSWER.kind_of(place)?,
+        };
+        Some(Field { place: &(), kind })
     }
 }
 
@@ -266,9 +265,9 @@ impl<P> Document<P> {
         self.leads.iter().find(|lead| lead.path == path)
     }
 
-    fn field(&self, place: &'static P) -> Option<Field<P>> {
+    fn kind_of(&self, place: &P) -> Option<&'static Kind> {
         match self.lead((self.path)(place)) {
-            Some(Lead { to: To::Number(kind), .. }) => Some(Field { place, kind }),
+            Some(Lead { to: To::Number(kind), .. }) => Some(kind),
             _ => None,
         }
     }

@@ -2,14 +2,16 @@
 
 use calc_core::build::compare::{self as core, Named, Remark};
 use calc_core::build::consequence::{Consequence, Measure};
-use calc_core::build::difference::{Difference, Place};
+use calc_core::build::difference::Difference;
 use calc_core::build::evaluate::FORMULA_REVISION;
+use calc_core::build::every_place::Place;
 use calc_core::caution::STANDING;
+use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
 use calc_core::error::Error;
+use calc_core::geometry::{deck_stack, displacement, piston_motion};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::evaluate::Evaluate;
 use super::rules::{BuildRule, Rules};
 use super::sheet::BuildRequest;
 use crate::calculation::{Calculation, internal_error};
@@ -143,7 +145,16 @@ impl Calculation for Compare {
     const SUMMARY: &'static str = "Builds side by side: planned against as measured, or variants";
     const DESCRIPTION: &'static str = "Every number that differs from the reference: old, new, difference, relative, the most \
         consequential first, and the cautions gained and lost. Each input says what it alone would have done.";
-    const METHODS: &'static [&'static str] = Evaluate::METHODS;
+    const METHODS: &'static [&'static str] = &[
+        core::METHOD.id,
+        displacement::METHOD.id,
+        deck_stack::METHOD.id,
+        piston_motion::METHOD.id,
+        r#static::METHOD.id,
+        trapped::METHOD.id,
+        standard_atmosphere::METHOD.id,
+        end_state::METHOD.id,
+    ];
     const DEFAULT_FIELD: &'static str = "reference";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/examples/builds/compare.json");
     const HAS_QUERY: bool = false;
@@ -201,20 +212,14 @@ fn remark_caution(remark: Remark, rules: &Rules) -> Caution {
 impl NumberDifference {
     /// None when a place has no unit, which a test of the places excludes.
     fn new(one: &Difference, units: Units) -> Option<Self> {
-        match &one.place {
-            Place::Input(place) | Place::Reading { like: place, .. } => {
-                Some(Self::of(one, About::Request, Field::of_input(place)?, units))
-            }
-            Place::Output(place) | Place::Cylinder { like: place, .. } => {
-                Some(Self::of(one, About::Answer, Field::of_result(place)?, units))
-            }
-        }
-    }
-
-    fn of<P>(one: &Difference, about: About, field: Field<P>, units: Units) -> Self {
+        let about = match &one.place {
+            Place::Input(_) | Place::Reading { .. } => About::Request,
+            Place::Output(_) | Place::Cylinder { .. } => About::Answer,
+        };
+        let field = Field::of(&one.place)?;
         let change = one.old.zip(one.new).map(|(old, new)| new - old);
         let size = one.old.map(f64::abs).filter(|size| *size > 0.0);
-        Self {
+        Some(Self {
             about,
             pointer: pointer(one.place.path()),
             unit: field.unit(units),
@@ -224,7 +229,7 @@ impl NumberDifference {
             relative: change.zip(size).map(|(change, size)| RatioOutput(change / size)),
             crosses_limit: one.crosses,
             consequence: one.consequence.map(|found| ChangeConsequence::new(&found, one)),
-        }
+        })
     }
 }
 

@@ -46,8 +46,8 @@ pub struct BuildResponse {
     method: &'static [&'static str],
     /// Counts the changes of the equations; a stored answer with another number was made by other equations.
     formula_revision: u32,
-    /// Every single result with its equation, the numbers put in, and its sensitivities; only when asked for with `explain`.
-    /// The cylinders one by one follow the same equations with their own chamber and deck.
+    /// Every result with its equation, the numbers put in, and its sensitivities, those of single cylinders last; only when asked
+    /// for with `explain`.
     #[serde(skip_serializing_if = "Option::is_none")]
     explanations: Option<Vec<BuildExplanation>>,
 }
@@ -159,7 +159,8 @@ impl Calculation for Evaluate {
     const PATH: &'static str = "/v1/builds/evaluate";
     const SUMMARY: &'static str = "A build sheet and every consequence of it";
     const DESCRIPTION: &'static str = "Displacement, deck and squish clearance, piston speed and every volume and ratio of one \
-        build. Results whose input is absent are absent, and listed under missing with the input they need.";
+        build. Results whose input is absent are absent, and listed under missing with the input they need. The \
+        caller's rules turn into cautions; explain gives each result's equation with the numbers put in, and its sensitivities.";
     const METHODS: &'static [&'static str] = &[
         displacement::METHOD.id,
         deck_stack::METHOD.id,

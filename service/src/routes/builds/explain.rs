@@ -2,7 +2,6 @@
 
 use calc_core::build::evaluate::Evaluation;
 use calc_core::build::explain::{self as core, Piece, Value};
-use calc_core::build::place::Output;
 use calc_core::build::sensitivity::Sensitivity;
 use calc_core::build::sheet::Build;
 use calc_core::error::Error;
@@ -60,13 +59,14 @@ pub struct InputSensitivity {
     value: PlaceNumber,
     /// The unit of the input.
     unit: &'static str,
-    /// Change of the result for a change of the input by one unit, from the slope at this build.
+    /// Change of the result for a change of the input by one unit, from the slope at this build; see
+    /// `/v1/methods/build-sensitivity`.
     sensitivity: PlaceNumber,
     /// The unit of that: unit of the result per unit of the input.
     sensitivity_unit: String,
 }
 
-/// Every single result of a build explained.
+/// Every result of a build explained.
 pub(crate) fn explanations(
     build: &Build,
     evaluation: &Evaluation,
@@ -80,25 +80,24 @@ pub(crate) fn explanations(
 impl BuildExplanation {
     /// None when a place has no unit, which a test of the places excludes.
     fn new(explained: core::Explanation, units: Units) -> Option<Self> {
-        let field = Field::of_result(explained.result)?;
+        let field = Field::of(&explained.result)?;
         let symbols = explained.symbols.iter().map(|symbol| {
             Some(EquationSymbol {
                 symbol: symbol.name,
-                pointer: match symbol.value {
-                    Value::Input(place, _) => Some(pointer(place.path)),
-                    Value::Output(place, _) => Some(pointer(place.path)),
+                pointer: match &symbol.value {
+                    Value::At(place, _) => Some(pointer(place.path())),
                     Value::Constant(_) | Value::Found(..) => None,
                 },
-                value: written(symbol.value, units)?,
+                value: written(&symbol.value, units)?,
             })
         });
         let put_in = explained.put_in.iter().map(|piece| match piece {
             Piece::Text(text) => Some((*text).to_owned()),
-            Piece::Number(value) => Some(format!("({})", written(*value, units)?)),
+            Piece::Number(value) => Some(format!("({})", written(value, units)?)),
         });
         let inputs = explained.inputs.iter().map(|one| InputSensitivity::new(one, &field, units));
         Some(Self {
-            pointer: pointer(explained.result.path),
+            pointer: pointer(explained.result.path()),
             value: field.number(explained.value, units),
             unit: field.unit(units),
             equation: explained.equation.clone(),
@@ -112,10 +111,10 @@ impl BuildExplanation {
 }
 
 impl InputSensitivity {
-    fn new(one: &Sensitivity, result: &Field<Output>, units: Units) -> Option<Self> {
-        let input = Field::of_input(one.input)?;
+    fn new(one: &Sensitivity, result: &Field<()>, units: Units) -> Option<Self> {
+        let input = Field::of(&one.input)?;
         Some(Self {
-            pointer: pointer(one.input.path),
+            pointer: pointer(one.input.path()),
             value: input.number(one.value, units),
             unit: input.unit(units),
             sensitivity: result.difference(one.slope * input.unit_si(units), units),
@@ -125,12 +124,11 @@ impl InputSensitivity {
 }
 
 /// A value with its unit: `4.155 in`.
-fn written(value: Value, units: Units) -> Option<String> {
+fn written(value: &Value, units: Units) -> Option<String> {
     let (figure, unit) = match value {
-        Value::Constant(text) => return Some(text.to_owned()),
-        Value::Found(figure, unit) => (figure, unit),
-        Value::Input(place, si) => Field::of_input(place)?.written(si, units),
-        Value::Output(place, si) => Field::of_result(place)?.written(si, units),
+        Value::Constant(text) => return Some((*text).to_owned()),
+        Value::Found(figure, unit) => (*figure, *unit),
+        Value::At(place, si) => Field::of(place)?.written(*si, units),
     };
     Some(format!("{} {unit}", ten_digits(figure)).trim_end().to_owned())
 }

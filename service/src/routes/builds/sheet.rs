@@ -10,6 +10,11 @@ use crate::wire::quantity::{
 };
 use crate::wire::{ShortText, Units};
 
+mod asked;
+
+pub(crate) use asked::Asked;
+pub use asked::EvaluateRequest;
+
 /// One engine as planned or as measured.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -43,11 +48,6 @@ pub struct BuildRequest {
     /// What was measured cylinder by cylinder, for the ratio of each.
     measured: Option<Measured>,
 }
-
-mod asked;
-
-pub(crate) use asked::Asked;
-pub use asked::EvaluateRequest;
 
 /// Cylinders and how they stand.
 #[derive(Debug, Deserialize, ToSchema)]
