@@ -112,6 +112,10 @@ pub(super) struct Pair<'a> {
 }
 
 pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Error> {
+    let trios = expected(task);
+    if pairs(task) > u128::from(MOST_WORK) || (is_unlimited(task) && trios > u128::from(MOST_WORK)) {
+        return Err(too_much_work(task));
+    }
     let (account, next, cranks_done) = (AtomicU64::new(0), AtomicUsize::new(0), AtomicUsize::new(0));
     let all_cranks: usize =
         task.pools.blocks.iter().map(|block| task.pools.cranks[block.cranks].cranks.len()).sum::<usize>() * PIECES;
@@ -129,7 +133,7 @@ pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Er
             outcomes.push((number, Piece::new(task, running.stop, &account).run(number, &progress)));
         }
     };
-    let threads = if expected(task) < WORTH_A_THREAD { 1 } else { running.threads.min(PIECES).max(1) };
+    let threads = if trios < WORTH_A_THREAD { 1 } else { running.threads.min(PIECES).max(1) };
     let mut outcomes = std::thread::scope(|scope| {
         let others: Vec<_> = (1..threads).map(|_| scope.spawn(work)).collect();
         let mut outcomes = work();
@@ -144,6 +148,20 @@ pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Er
         all.add(&outcome?);
     }
     Ok(all)
+}
+
+/// Pairs of crankshaft and rod.
+fn pairs(task: &Task<'_>) -> u128 {
+    let pools = task.pools;
+    let of = |block: &super::pools::Block| {
+        pools.cranks[block.cranks].cranks.len() as u128 * pools.rods[block.rods].rods.len() as u128
+    };
+    pools.blocks.iter().map(of).sum()
+}
+
+/// Whether nothing keeps pistons out of the trios.
+fn is_unlimited(task: &Task<'_>) -> bool {
+    task.limits.clearance.is_none() && task.limits.squish.is_none()
 }
 
 /// About how many trios there are before the deck clearance is looked at.
