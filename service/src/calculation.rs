@@ -40,10 +40,10 @@ pub trait Calculation: 'static {
     const HAS_QUERY: bool = true;
     /// Whether it takes longer than about a millisecond: it is then answered off the worker, which has other connections.
     const IS_LONG: bool = false;
-    /// Largest body of its single form, in bytes.
-    const LARGEST_BODY: usize = http::LARGEST_BODY;
     /// How its answer is written as a table, for those that are one: the form `/csv`.
     const CSV: Option<fn(&Self::Response) -> Csv> = None;
+    /// Largest body of its single form, in bytes.
+    const LARGEST_BODY: usize = http::LARGEST_BODY;
     /// What it takes.
     type Request: DeserializeOwned + ToSchema;
     /// What it gives.

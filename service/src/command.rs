@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 
 use calc_core::stop::Stop;
 
+use crate::access::TokenHash;
 use crate::bulk::{stream, table};
 use crate::calculation::{Entry, answer_changed};
 use crate::problem::Problem;
@@ -140,6 +141,25 @@ fn read(file: &Path) -> io::Result<Vec<u8>> {
         return Ok(body);
     }
     std::fs::read(file)
+}
+
+/// Prints the hash of a token.
+///
+/// # Errors
+/// When standard input has no token, or a stream is closed.
+pub fn hash_token() -> io::Result<ExitCode> {
+    const SHORTEST: usize = 32;
+    let mut line = String::new();
+    io::stdin().read_line(&mut line)?;
+    let token = line.trim();
+    if token.len() < SHORTEST {
+        // A hash hides only what cannot be guessed.
+        return Err(io::Error::other(format!(
+            "a token needs at least {SHORTEST} characters; `openssl rand -hex 32` makes one"
+        )));
+    }
+    writeln!(io::stdout(), "{}", TokenHash::of(token.as_bytes()))?;
+    Ok(ExitCode::SUCCESS)
 }
 
 /// Asks the service at an address whether it takes requests.

@@ -137,7 +137,16 @@ pub fn document() -> Value {
         "servers": [{"url": "/", "description": "The service that sent this document."}],
         "tags": tags.into_iter().chain(["methods", "service"]).map(describe).collect::<Vec<_>>(),
         "paths": paths,
-        "components": {"schemas": schemas},
+        // Open unless whoever runs the service has configured tokens.
+        "security": [{}, {"token": []}],
+        "components": {
+            "schemas": schemas,
+            "securitySchemes": {"token": {
+                "type": "http",
+                "scheme": "bearer",
+                "description": "Needed for calculations and metrics where whoever runs the service has configured tokens.",
+            }},
+        },
     })
 }
 
@@ -198,6 +207,7 @@ fn tag_description(tag: &str) -> &'static str {
     match tag {
         "geometry" => "Bore, stroke, deck and the motion of the piston.",
         "compression" => "Volumes above the piston and the ratios they make.",
+        "oil" => "What oil is at a temperature, and where it goes.",
         "builds" => "The whole build sheet.",
         "methods" => "Equations, their ranges, sources and published checks.",
         _ => "The service itself.",

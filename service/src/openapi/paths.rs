@@ -26,7 +26,8 @@ pub(super) fn calculation(entry: &Entry, components: &HashMap<String, Value>, pa
     let example: Value = serde_json::from_str(entry.example).unwrap_or_default();
     let operation = |form: &str, summary: String, parameters: &[Value], answer: &Value, statuses: &[u16]| {
         let mut responses = Map::from_iter([("200".to_owned(), answer.clone())]);
-        responses.extend(statuses.iter().map(|status| (status.to_string(), problem_response(*status))));
+        let statuses = [401].iter().chain(statuses);
+        responses.extend(statuses.map(|status| (status.to_string(), problem_response(*status))));
         json!({
             "operationId": format!("{name}{form}"),
             "tags": [tag(entry.path)],
@@ -123,6 +124,8 @@ pub(super) fn service() -> Map<String, Value> {
             "operationId": id,
             "tags": [tag],
             "summary": summary,
+            // Open even where tokens are configured; metrics alone are not.
+            "security": if id == "metrics" { json!([{}, {"token": []}]) } else { json!([{}]) },
             "responses": {"200": {"description": summary, "content": {media: {"schema": schema}}}},
         }})
     };
