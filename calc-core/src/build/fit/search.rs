@@ -133,7 +133,7 @@ pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Er
             outcomes.push((number, Piece::new(task, running.stop, &account).run(number, &progress)));
         }
     };
-    let threads = if trios < WORTH_A_THREAD { 1 } else { running.threads.min(PIECES).max(1) };
+    let threads = if trios < WORTH_A_THREAD { 1 } else { running.threads.clamp(1, PIECES) };
     let mut outcomes = std::thread::scope(|scope| {
         let others: Vec<_> = (1..threads).map(|_| scope.spawn(work)).collect();
         let mut outcomes = work();
