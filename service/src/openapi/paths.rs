@@ -248,14 +248,17 @@ pub(super) fn bulk_schemas(entry: &Entry) -> Vec<(String, Value)> {
     });
     let outcome = json!({
         "type": "object",
-        "description": "What became of one item: a result or a problem. A stream ends with an outcome of type summary.",
+        "description": "What became of one item: a result or a problem. A stream ends with an outcome of type summary; while a \
+                        long calculation runs, outcomes of type progress tell how far it is.",
         "required": ["type"],
         "properties": {
-            "type": {"type": "string", "enum": ["result", "error", "summary"], "description": "Which it is."},
+            "type": {"type": "string", "enum": ["result", "error", "progress", "summary"], "description": "Which it is."},
             "line": line,
             "id": id,
             "result": described(&(entry.response)(), "The answer, when type is result."),
             "problem": described("ProblemDocument", "The problem, when type is error."),
+            "done": {"type": "number", "format": "double", "x-unit": {"inch": "1", "metric": "1"},
+                     "description": "Share of the line's work that is done, from 0 to 1, when type is progress."},
             "lines": {"type": "integer", "format": "int64", "description": "Lines seen, when type is summary."},
             "ok": {"type": "integer", "format": "int64", "description": "Results, when type is summary."},
             "failed": {"type": "integer", "format": "int64", "description": "Problems, when type is summary."},
