@@ -133,11 +133,14 @@ fn answer_query(entry: &'static Entry, pairs: &[(String, String)]) -> Result<Vec
 
 async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let mut pairs = query::pairs(request.query_string());
-    let mut controls = value::controls(&mut pairs)?;
+    let mut controls = value::controls(&mut pairs);
     if controls.fields.is_empty() {
         controls.fields.push(entry.default_field.to_owned());
     }
-    let answer = answered(entry, move || answer_query(entry, &pairs)).await;
+    let answer = match controls.check() {
+        Ok(()) => answered(entry, move || answer_query(entry, &pairs)).await,
+        Err(problem) => Err(problem),
+    };
     let cell = answer.and_then(|answer| {
         let answer: Value = serde_json::from_slice(&answer).map_err(|error| internal(&error.to_string()))?;
         value::text(entry, &answer, &controls.fields)

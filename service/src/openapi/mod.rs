@@ -84,7 +84,7 @@ fn without_null(schema: &mut Value) {
     }
 }
 
-pub(crate) use results::results;
+pub(crate) use results::{ResultColumn, results};
 
 /// The whole document.
 #[must_use]
