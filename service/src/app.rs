@@ -11,7 +11,7 @@ use crate::http::{configure as configure_calculation, readable};
 use crate::metrics::Metrics;
 use crate::problem::{self, Problem};
 use crate::routes::operation::{self, Draining};
-use crate::routes::{CALCULATIONS, methods, problems};
+use crate::routes::{CALCULATIONS, methods, problems, workbook};
 
 /// What all workers share.
 #[derive(Clone)]
@@ -32,6 +32,7 @@ pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared) {
         .service(readable("/v1/methods", methods::list))
         .service(readable("/v1/methods/{id}", methods::page))
         .service(readable("/problems/{slug}", problems::page))
+        .service(readable("/v1/workbook.xlsx", workbook::download))
         .service(readable("/healthz", operation::health))
         .service(readable("/readyz", operation::ready))
         .service(readable("/metrics", operation::metrics))

@@ -9,6 +9,7 @@ use std::time::{Duration, Instant};
 use crate::bulk::{stream, table};
 use crate::calculation::Entry;
 use crate::problem::Problem;
+use crate::spreadsheet::{self, Language};
 use crate::{openapi, routes};
 
 /// Prints the OpenAPI document.
@@ -17,6 +18,15 @@ use crate::{openapi, routes};
 /// When standard output is closed.
 pub fn print_document() -> io::Result<ExitCode> {
     io::stdout().write_all(openapi::text().as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Prints a module for spreadsheets.
+///
+/// # Errors
+/// When standard output is closed.
+pub fn print_module(language: Language) -> io::Result<ExitCode> {
+    io::stdout().write_all(spreadsheet::module(language).as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }
 

@@ -5,6 +5,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::spreadsheet::Language;
+
 /// Engine-build calculations over HTTP and JSON.
 #[derive(Debug, Parser)]
 #[command(name = "blockwright", version)]
@@ -39,6 +41,11 @@ pub enum Command {
         /// What counts for every row, as in an address: units=inch&dec=comma
         #[arg(long, default_value = "")]
         query: String,
+    },
+    /// Print a ready-made module for spreadsheets; they are kept in fixtures/spreadsheet.
+    Spreadsheet {
+        /// What it is written in.
+        language: Language,
     },
     /// Ask a running service at the address whether it takes requests; exit code 1 when it does not.
     Healthcheck,

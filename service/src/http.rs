@@ -11,6 +11,7 @@ use serde_json::Value;
 
 use crate::calculation::{Entry, internal};
 use crate::problem::{self, Problem};
+use crate::recent::Recent;
 use crate::{bulk, query, value};
 
 /// Largest body of a single calculation.
@@ -127,8 +128,17 @@ async fn query_twin(entry: &'static Entry, request: HttpRequest) -> Result<HttpR
 }
 
 fn answer_query(entry: &'static Entry, pairs: &[(String, String)]) -> Result<Vec<u8>, Problem> {
+    static RECENT: Recent = Recent::new();
+    let key = entry.is_long.then(|| Recent::key(entry.path, pairs));
+    if let Some(answer) = key.as_ref().and_then(|key| RECENT.find(key)) {
+        return Ok(answer);
+    }
     let body = query::request(entry.shape()?, pairs)?;
-    entry.answer_value(&body).map_err(Problem::in_query)
+    let answer = entry.answer_value(&body).map_err(Problem::in_query)?;
+    if let Some(key) = key {
+        RECENT.keep(key, &answer);
+    }
+    Ok(answer)
 }
 
 async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {

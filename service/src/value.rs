@@ -106,7 +106,7 @@ fn not_in_answer(known: &[ResultColumn], answer: &Value, field: &str) -> FieldEr
         return no_such_result(field, "not_computed", &format!("needs {needs}."));
     }
     if known.iter().any(|result| result.name == field) {
-        return no_such_result(field, "not_computed", "is not in this answer; it needs more inputs, or other ones.");
+        return no_such_result(field, "not_computed", "needs more inputs, or other ones.");
     }
     let unknown = unknown_field("", field, known.iter().map(|result| result.name.as_str()));
     let hint = unknown.suggestion.as_ref().map_or(String::new(), |meant| format!(" Did you mean {meant}?"));

@@ -3,7 +3,7 @@
 
 use std::time::{Duration, Instant};
 
-use tests::{Service, answer};
+use tests::{Service, answer, root, run};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
@@ -170,4 +170,53 @@ async fn read_until(socket: &mut TcpStream, end: &str) -> String {
         seen.push_str(&String::from_utf8_lossy(&buffer[..read]));
     }
     seen
+}
+
+#[test]
+fn the_committed_modules_are_the_generated_ones() {
+    for (language, file) in [("basic", "Blockwright.bas"), ("vba", "BlockwrightVba.bas"), ("python", "blockwright.py")]
+    {
+        let generated = run(&["spreadsheet", language], "");
+        assert!(generated.status.success());
+        let committed = std::fs::read(root().join("fixtures/spreadsheet").join(file)).unwrap();
+        assert!(
+            generated.stdout == committed,
+            "{file} is out of date: cargo run -p service -- spreadsheet {language} > fixtures/spreadsheet/{file}"
+        );
+    }
+}
+
+#[tokio::test]
+async fn every_calculation_with_a_value_is_in_every_module() {
+    let service = Service::start();
+    let (_, document) = answer(service.get("/openapi.json")).await;
+    let paths = document["paths"].as_object().unwrap();
+    let names: Vec<_> = paths.keys().filter_map(|path| path.strip_prefix("/v1/")?.strip_suffix("/value")).collect();
+    assert!(names.len() > 10);
+    for file in ["Blockwright.bas", "BlockwrightVba.bas", "blockwright.py"] {
+        let module = std::fs::read_to_string(root().join("fixtures/spreadsheet").join(file)).unwrap();
+        for name in &names {
+            let function = name.replace(['/', '-'], "_");
+            let has = |text: String| module.contains(&text);
+            assert!(has(format!("Function Bw_{function}(")) || has(format!("\ndef {function}(")), "{file}: {name}");
+            assert!(has(format!("\"{name}\"")), "{file}: {name}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn the_workbook_calls_the_address_that_it_came_from() {
+    let service = Service::start();
+    let get = service.get("/v1/workbook.xlsx").send().await.unwrap();
+    assert_eq!(get.status(), 200);
+    assert_eq!(get.headers()["content-disposition"], "attachment; filename=\"blockwright.xlsx\"");
+    let first = get.bytes().await.unwrap();
+    assert!(first.starts_with(b"PK\x03\x04") && first.len() < 1024 * 1024, "{} bytes", first.len());
+    assert_eq!(service.get("/v1/workbook.xlsx").send().await.unwrap().bytes().await.unwrap(), first);
+    let proxied = service.get("/v1/workbook.xlsx").header("x-forwarded-proto", "https");
+    let proxied = proxied.header("x-forwarded-host", "shop.example").send().await.unwrap().bytes().await.unwrap();
+    assert_ne!(proxied, first);
+    // What is no host name does not get into a cell.
+    let odd = service.get("/v1/workbook.xlsx").header("x-forwarded-host", "a\"&b").send().await.unwrap();
+    assert_eq!(odd.status(), 200);
 }

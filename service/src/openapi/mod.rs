@@ -200,5 +200,9 @@ mod tests {
             let earlier = seen.entry(name.clone()).or_insert_with(|| schema.clone());
             assert_eq!(*earlier, schema, "{name} names two types");
         }
+        // The schemas of the forms for many requests are made up beside the types and must not hide one.
+        for (name, _) in routes::CALCULATIONS.iter().flat_map(paths::bulk_schemas).chain([paths::summary_schema()]) {
+            assert!(!seen.contains_key(&name), "{name} names a type and a schema of batches");
+        }
     }
 }

@@ -6,6 +6,7 @@ pub mod geometry;
 pub mod methods;
 pub mod operation;
 pub mod problems;
+pub mod workbook;
 
 use crate::bulk;
 use crate::calculation::Entry;
@@ -39,7 +40,8 @@ pub fn calculation(path: &str) -> Option<&'static Entry> {
 }
 
 /// Addresses that are not calculations and end in no name.
-const PLAIN: [&str; 7] = ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/docs", "/"];
+const PLAIN: [&str; 8] =
+    ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/v1/workbook.xlsx", "/docs", "/"];
 
 /// Every address that ends in no name.
 pub(crate) fn paths() -> Vec<String> {
