@@ -13,6 +13,7 @@ pub mod method;
 mod minimax;
 pub mod random;
 pub mod solve;
+pub mod stop;
 pub mod units;
 
 #[cfg(test)]

@@ -33,10 +33,14 @@ impl<Q: Quantity> Limit<Q> {
     ///
     /// # Errors
     /// `out_of_range`, with both ends of the range and, where it looks like one, the mistaken unit.
+    #[inline]
     pub fn check(&self, value: &Q) -> Result<(), ValidationError> {
-        if *value >= self.min && *value <= self.max {
-            return Ok(());
-        }
+        if *value >= self.min && *value <= self.max { Ok(()) } else { Err(self.refusal(value)) }
+    }
+
+    /// Kept out of line: a sound input pays for two comparisons only.
+    #[cold]
+    fn refusal(&self, value: &Q) -> ValidationError {
         let message = format!(
             "must be from {} to {}; got {}.{}",
             self.min.shown(),
@@ -44,20 +48,25 @@ impl<Q: Quantity> Limit<Q> {
             value.shown(),
             self.mistaken_unit(*value)
         );
-        Err(ValidationError::new("out_of_range").with_message(message.into()))
+        ValidationError::new("out_of_range").with_message(message.into())
     }
 
     /// Adds a caution when an accepted value is outside the usual range.
+    #[inline]
     pub fn unusual(&self, path: impl Into<Cow<'static, str>>, value: Q, cautions: &mut Vec<Caution>) {
-        if value >= self.usual_min && value <= self.usual_max {
-            return;
+        if !(value >= self.usual_min && value <= self.usual_max) {
+            cautions.push(self.unusual_caution(path.into(), value));
         }
+    }
+
+    #[cold]
+    fn unusual_caution(&self, path: Cow<'static, str>, value: Q) -> Caution {
         let hint = self.mistaken_unit(value);
-        cautions.push(Caution {
+        Caution {
             code: if hint.is_empty() { "unusual_value" } else { "unit_suspected" },
             severity: Severity::Caution,
             about: About::Request,
-            path: path.into(),
+            path,
             detail: format!(
                 "{} is outside the usual {} to {}.{hint}",
                 value.shown(),
@@ -66,7 +75,7 @@ impl<Q: Quantity> Limit<Q> {
             )
             .into(),
             source: COMMON_PRACTICE,
-        });
+        }
     }
 
     /// What to add to a message when the same figure in the other system's unit would be usual.
@@ -289,6 +298,12 @@ pub const MOST_CYLINDERS: u32 = 48;
 
 /// Most recesses of one size in one crown.
 pub const MOST_RECESSES: u32 = 16;
+
+/// Most rules that a build is judged by at once.
+pub const MOST_RULES: usize = 200;
+
+/// Fewest and most builds that are compared at once.
+pub const COMPARED_BUILDS: [usize; 2] = [2, 10];
 
 /// Fewest and most draws of a Monte Carlo calculation.
 pub const DRAWS: [u32; 2] = [1_000, 200_000];

@@ -123,8 +123,13 @@ impl SliderCrank {
 
     /// The largest |d2y/dt2|: at top centre without offset, close to it with one.
     pub(crate) fn peak_acceleration(&self) -> Result<f64, Error> {
+        Ok(-self.height(self.peak_acceleration_at()?).second)
+    }
+
+    /// The crank position of that acceleration.
+    pub(crate) fn peak_acceleration_at(&self) -> Result<f64, Error> {
         if self.offset == 0.0 {
-            return Ok(-self.height(0.0).second);
+            return Ok(0.0);
         }
         // The jerk vanishes where the acceleration peaks; its own slope is taken as the difference over a small step.
         let jerk = |t: f64| {
@@ -132,8 +137,7 @@ impl SliderCrank {
             let slope = (self.height(t + STEP).third - self.height(t - STEP).third) / (2.0 * STEP);
             (self.height(t).third, slope)
         };
-        let t = bracketed_newton("peak piston acceleration", jerk, -0.5, 0.5, self.top_centre())?;
-        Ok(-self.height(t).second)
+        bracketed_newton("peak piston acceleration", jerk, -0.5, 0.5, self.top_centre())
     }
 
     /// Crank travel during which the piston is within `distance` of top centre.

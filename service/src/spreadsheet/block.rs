@@ -1,5 +1,6 @@
 //! One calculation in a sheet: its inputs on the left, its results on the right, each result a call of the value form.
 
+use calc_core::stop::Stop;
 use rust_xlsxwriter::{ConditionalFormatFormula, DataValidation, Formula, Worksheet, XlsxError};
 use serde_json::Value;
 
@@ -297,7 +298,7 @@ fn answer(form: &Form) -> Result<Value, Problem> {
     let missing = || crate::calculation::internal("a calculation of the document is not in the list");
     let entry = routes::calculation(&format!("/v1/{}", form.name)).ok_or_else(missing)?;
     let request = query::request(entry.shape()?, &pairs(form))?;
-    let answer = entry.answer_value(&request).map_err(Problem::in_query)?;
+    let answer = entry.answer_value(&request, &Stop::never()).map_err(Problem::in_query)?;
     serde_json::from_slice(&answer).map_err(|error| crate::calculation::internal(&error.to_string()))
 }
 

@@ -2,6 +2,7 @@
 
 use calc_core::build::cylinders::Cylinder;
 use calc_core::build::evaluate as core;
+use calc_core::build::rule;
 use calc_core::build::sheet;
 use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
 use calc_core::error::Error;
@@ -9,7 +10,9 @@ use calc_core::geometry::{deck_stack, displacement, piston_motion};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::sheet::BuildRequest;
+use super::explain::{BuildExplanation, explanations};
+use super::rules::Rules;
+use super::sheet::{Asked, EvaluateRequest};
 use crate::calculation::Calculation;
 use crate::routes::compression::end_state::CrankingBand;
 use crate::routes::compression::r#static::ClearanceVolumes;
@@ -43,6 +46,10 @@ pub struct BuildResponse {
     method: &'static [&'static str],
     /// Counts the changes of the equations; a stored answer with another number was made by other equations.
     formula_revision: u32,
+    /// Every result with its equation, the numbers put in, and its sensitivities, those of single cylinders last; only when asked
+    /// for with `explain`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    explanations: Option<Vec<BuildExplanation>>,
 }
 
 /// Sizes and motion.
@@ -152,7 +159,8 @@ impl Calculation for Evaluate {
     const PATH: &'static str = "/v1/builds/evaluate";
     const SUMMARY: &'static str = "A build sheet and every consequence of it";
     const DESCRIPTION: &'static str = "Displacement, deck and squish clearance, piston speed and every volume and ratio of one \
-        build. Results whose input is absent are absent, and listed under missing with the input they need.";
+        build. Results whose input is absent are absent, and listed under missing with the input they need. The \
+        caller's rules turn into cautions; explain gives each result's equation with the numbers put in, and its sensitivities.";
     const METHODS: &'static [&'static str] = &[
         displacement::METHOD.id,
         deck_stack::METHOD.id,
@@ -164,13 +172,15 @@ impl Calculation for Evaluate {
     ];
     const DEFAULT_FIELD: &'static str = "compression.static_ratio";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/builds/harbour_launch_v8.json");
-    type Request = BuildRequest;
+    type Request = EvaluateRequest;
     type Response = BuildResponse;
 
-    fn run(request: BuildRequest) -> Result<BuildResponse, Error> {
+    fn run(request: EvaluateRequest) -> Result<BuildResponse, Error> {
+        let (request, asked) = request.parts();
         let units = request.units;
         let build: sheet::Build = request.core();
-        let core::Evaluation { geometry, compression, missing, cautions: found } = core::evaluate(&build)?;
+        let (evaluation, more) = evaluated(&build, asked, units)?;
+        let core::Evaluation { geometry, compression, missing, cautions: found } = evaluation;
         let running = geometry.running;
         Ok(BuildResponse {
             id: request.id,
@@ -210,11 +220,41 @@ impl Calculation for Evaluate {
                     .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
             },
             missing: missing.into_iter().map(missing_result).collect(),
-            cautions: cautions(found),
+            cautions: with_findings(cautions(found), more.findings),
             method: Self::METHODS,
             formula_revision: core::FORMULA_REVISION,
+            explanations: more.explanations,
         })
     }
+}
+
+/// What was asked besides the sheet's own consequences.
+#[derive(Default)]
+struct More {
+    findings: Vec<Caution>,
+    explanations: Option<Vec<BuildExplanation>>,
+}
+
+fn evaluated(build: &sheet::Build, asked: Asked, units: Units) -> Result<(core::Evaluation, More), Error> {
+    if asked.rules.is_empty() && !asked.explain {
+        return Ok((core::evaluate(build)?, More::default()));
+    }
+    let rules = Rules::new(asked.rules, units).and_then(Rules::checked);
+    let (evaluation, rules) = match (core::evaluate(build), rules) {
+        (Ok(evaluation), Ok(rules)) => (evaluation, rules),
+        (Err(error), Err(other)) => return Err(error.and(other)),
+        (Err(error), _) | (_, Err(error)) => return Err(error),
+    };
+    let findings = rule::judge(&rules.core, &evaluation).into_iter().map(|found| rules.caution(found)).collect();
+    let explanations = if asked.explain { Some(explanations(build, &evaluation, units)?) } else { None };
+    Ok((evaluation, More { findings, explanations }))
+}
+
+/// What the caller's rules found stands before the standing caution, which is the last.
+fn with_findings(mut cautions: Vec<Caution>, findings: Vec<Caution>) -> Vec<Caution> {
+    let end = cautions.len().saturating_sub(1);
+    cautions.splice(end..end, findings);
+    cautions
 }
 
 impl BuildCylinder {

@@ -10,6 +10,11 @@ use crate::wire::quantity::{
 };
 use crate::wire::{ShortText, Units};
 
+mod asked;
+
+pub(crate) use asked::Asked;
+pub use asked::EvaluateRequest;
+
 /// One engine as planned or as measured.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
