@@ -60,7 +60,7 @@ class Office:
         for name, text in modules.items():
             (folder / f"{name}.xba").write_text(MODULE.format(name=name, text=xml.sax.saxutils.escape(text)))
 
-    def start(self, *arguments, seconds=12):
+    def start(self, *arguments, seconds=40):
         """Starts the office; kills it, and fails, when it takes longer."""
         command = ["timeout", "-k", "2", str(seconds), PROGRAM, f"-env:UserInstallation={(self.folder / 'profile').as_uri()}",
                    "--headless", "--norestore", *arguments]
