@@ -71,7 +71,7 @@ class Office:
         assert run.returncode == 0, f"{arguments}: code {run.returncode} (124: took over {seconds} s): {run.stdout}{run.stderr}"
         return run
 
-    def macro(self, name, *arguments, seconds=12):
+    def macro(self, name, *arguments, seconds=40):
         """Runs `Standard.<name>`, whose last argument is a file for its report; gives the report's lines."""
         report = self.trusted / "report.txt"
         report.unlink(missing_ok=True)
