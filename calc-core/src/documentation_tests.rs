@@ -29,6 +29,21 @@ const FILES: &[(&str, &str)] = &[
     ("build/sweep.rs", include_str!("build/sweep.rs")),
     ("build/tolerance.rs", include_str!("build/tolerance.rs")),
     ("build/tolerance_draws.rs", include_str!("build/tolerance_draws.rs")),
+    ("build/fit.rs", include_str!("build/fit.rs")),
+    ("build/fit/assemble.rs", include_str!("build/fit/assemble.rs")),
+    ("build/fit/catalogue.rs", include_str!("build/fit/catalogue.rs")),
+    ("build/fit/fields.rs", include_str!("build/fit/fields.rs")),
+    ("build/fit/limits.rs", include_str!("build/fit/limits.rs")),
+    ("build/fit/merge.rs", include_str!("build/fit/merge.rs")),
+    ("build/fit/pools.rs", include_str!("build/fit/pools.rs")),
+    ("build/fit/question.rs", include_str!("build/fit/question.rs")),
+    ("build/fit/rank.rs", include_str!("build/fit/rank.rs")),
+    ("build/fit/rules.rs", include_str!("build/fit/rules.rs")),
+    ("build/fit/search.rs", include_str!("build/fit/search.rs")),
+    ("build/fit/settle.rs", include_str!("build/fit/settle.rs")),
+    ("build/fit/sums.rs", include_str!("build/fit/sums.rs")),
+    ("build/fit/trio.rs", include_str!("build/fit/trio.rs")),
+    ("build/fit/why.rs", include_str!("build/fit/why.rs")),
     ("build/place.rs", include_str!("build/place.rs")),
     ("build/operations.rs", include_str!("build/operations.rs")),
     ("compression/burn.rs", include_str!("compression/burn.rs")),
@@ -67,6 +82,32 @@ const FILES: &[(&str, &str)] = &[
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
     ("geometry/slider_crank.rs", include_str!("geometry/slider_crank.rs")),
     ("geometry/surface.rs", include_str!("geometry/surface.rs")),
+    ("oil/drills.rs", include_str!("oil/drills.rs")),
+    ("oil/pipe_thread.rs", include_str!("oil/pipe_thread.rs")),
+    ("oil/properties.rs", include_str!("oil/properties.rs")),
+    ("oil/restrictor.rs", include_str!("oil/restrictor.rs")),
+    ("oil/restrictor/cautions.rs", include_str!("oil/restrictor/cautions.rs")),
+    ("oil/restrictor/rules.rs", include_str!("oil/restrictor/rules.rs")),
+    ("oil/grade.rs", include_str!("oil/grade.rs")),
+    ("oil/law.rs", include_str!("oil/law.rs")),
+    ("oil/oil_input.rs", include_str!("oil/oil_input.rs")),
+    ("oil/restrictor_law.rs", include_str!("oil/restrictor_law.rs")),
+    ("oil/viscosity_index.rs", include_str!("oil/viscosity_index.rs")),
+    ("oil/annulus_law.rs", include_str!("oil/annulus_law.rs")),
+    ("oil/bearing_film.rs", include_str!("oil/bearing_film.rs")),
+    ("oil/bearing_law.rs", include_str!("oil/bearing_law.rs")),
+    ("oil/bearing_table.rs", include_str!("oil/bearing_table.rs")),
+    ("oil/overlap_law.rs", include_str!("oil/overlap_law.rs")),
+    ("oil/passage_law.rs", include_str!("oil/passage_law.rs")),
+    ("oil/annulus.rs", include_str!("oil/annulus.rs")),
+    ("oil/checked_oil.rs", include_str!("oil/checked_oil.rs")),
+    ("oil/feed_overlap.rs", include_str!("oil/feed_overlap.rs")),
+    ("oil/passage.rs", include_str!("oil/passage.rs")),
+    ("oil/bearing_load.rs", include_str!("oil/bearing_load.rs")),
+    ("oil/journal_bearing.rs", include_str!("oil/journal_bearing.rs")),
+    ("oil/journal_bearing/balance.rs", include_str!("oil/journal_bearing/balance.rs")),
+    ("oil/journal_bearing/cautions.rs", include_str!("oil/journal_bearing/cautions.rs")),
+    ("oil/journal_bearing/rules.rs", include_str!("oil/journal_bearing/rules.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 
@@ -106,7 +147,7 @@ fn every_file_of_the_areas_is_searched() {
             }
         }
     }
-    for area in ["build", "compression", "geometry"] {
+    for area in ["build", "compression", "geometry", "oil"] {
         let mut found = Vec::new();
         walk(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(area), &mut found);
         for file in found {

@@ -11,8 +11,9 @@ use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::units::{
-    Altitude, Angle, Area, Length, Pressure, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature,
-    TemperatureDifference, Volume, rounded,
+    Altitude, Angle, Area, Density, DynamicViscosity, Flow, Force, KinematicViscosity, Length, Mass, Pressure, Price,
+    Quantity, Ratio, RotationalSpeed, SpecificEnergy, SpecificHeat, Temperature, TemperatureDifference, Volume,
+    rounded,
 };
 
 /// The two ranges of one input.
@@ -289,8 +290,88 @@ limits! {
     AIR_FUEL_RATIO air_fuel_ratio: Ratio::from_plain, 1.0 to 80.0, usual 5.0 to 20.0;
     /// Octane number of a fuel.
     OCTANE_NUMBER octane_number: Ratio::from_plain, 40.0 to 140.0, usual 80.0 to 120.0;
+    /// Kinematic viscosity of an oil at one point of its data sheet.
+    OIL_VISCOSITY oil_viscosity: KinematicViscosity::from_square_millimetres_per_second, 1.0 to 100000.0, usual 2.0 to 2000.0;
+    /// Temperature of an oil; the equations' own range is checked for each oil.
+    OIL_TEMPERATURE oil_temperature: Temperature::from_degrees_celsius, -60.0 to 300.0, usual -40.0 to 170.0;
+    /// Density of an oil.
+    OIL_DENSITY oil_density: Density::from_kilograms_per_cubic_metre, 600.0 to 1300.0, usual 800.0 to 1000.0;
+    /// Viscosity of an engine oil at 150 degrees C and high shear.
+    HIGH_SHEAR_VISCOSITY high_shear_viscosity: DynamicViscosity::from_millipascal_seconds, 0.5 to 30.0, usual 1.6 to 8.0;
+    /// Gauge pressure of oil.
+    OIL_PRESSURE oil_pressure: Pressure::from_pounds_per_square_inch, -14.6 to 10000.0, usual 0.0 to 200.0;
+    /// Absolute pressure of the air around an engine.
+    AIR_PRESSURE air_pressure: Pressure::from_bar, 0.05 to 1.3, usual 0.5 to 1.08;
+    /// Diameter of a drilled hole that oil flows through.
+    OIL_HOLE oil_hole: Length::from_inches, 0.002 to 3.0, usual 0.02 to 0.6;
+    /// Length of such a hole.
+    OIL_HOLE_LENGTH oil_hole_length: Length::from_inches, 0.001 to 60.0, usual 0.02 to 4.0;
+    /// A hole's discharge coefficient at high Reynolds number.
+    DISCHARGE_COEFFICIENT discharge_coefficient: Ratio::from_plain, 0.3 to 1.0, usual 0.6 to 0.95;
+    /// A flow of oil.
+    OIL_FLOW oil_flow: Flow::from_us_gallons_per_minute, 1e-9 to 2000.0, usual 0.001 to 60.0;
+    /// Diameter of a bore with a round part in it that leaks.
+    GAP_DIAMETER gap_diameter: Length::from_inches, 0.02 to 40.0, usual 0.1 to 4.0;
+    /// Diameter of that bore less that of the part.
+    GAP_CLEARANCE gap_clearance: Length::from_inches, 0.00002 to 0.25, usual 0.0003 to 0.008;
+    /// Length of the gap along the leak.
+    GAP_LENGTH gap_length: Length::from_inches, 0.005 to 40.0, usual 0.1 to 5.0;
+    /// A drop of pressure, or the gauge pressure that feeds what drains into the air.
+    PRESSURE_DROP pressure_drop: Pressure::from_pounds_per_square_inch, 0.001 to 10000.0, usual 0.05 to 200.0;
+    /// Diameter of a drilled gallery.
+    PASSAGE_BORE passage_bore: Length::from_inches, 0.01 to 8.0, usual 0.06 to 1.2;
+    /// Length of a drilled gallery.
+    PASSAGE_LENGTH passage_length: Length::from_inches, 0.01 to 800.0, usual 0.3 to 60.0;
+    /// Height of the roughness of its wall.
+    WALL_ROUGHNESS wall_roughness: Length::from_inches, 0.0 to 0.05, usual 0.0 to 0.002;
+    /// Sum of loss coefficients on the passage's own speed.
+    LOSS_COEFFICIENT loss_coefficient: Ratio::from_plain, 0.0 to 1000.0, usual 0.0 to 30.0;
+    /// A hole in a bearing shell, or the hole that feeds it.
+    FEED_HOLE feed_hole: Length::from_inches, 0.01 to 8.0, usual 0.06 to 0.6;
+    /// The round face on which a shell's hole and the feed's meet.
+    FEED_FACE feed_face: Length::from_inches, 0.1 to 60.0, usual 1.0 to 6.0;
+    /// How far a shell is turned.
+    TURNED_ANGLE turned_angle: Angle::from_degrees, -180.0 to 180.0, usual -45.0 to 45.0;
+    /// The same as a distance on the face, or a distance along the shaft.
+    HOLE_DISTANCE hole_distance: Length::from_inches, -100.0 to 100.0, usual -1.0 to 1.0;
+    /// Diameter of a journal.
+    JOURNAL_DIAMETER journal_diameter: Length::from_inches, 0.1 to 40.0, usual 0.8 to 5.0;
+    /// Width of a bearing, grooves included.
+    BEARING_WIDTH bearing_width: Length::from_inches, 0.02 to 60.0, usual 0.3 to 3.0;
+    /// Width of one land beside a groove.
+    BEARING_LAND bearing_land: Length::from_inches, 0.01 to 30.0, usual 0.1 to 1.5;
+    /// Diameter of a bearing less that of its journal.
+    BEARING_CLEARANCE bearing_clearance: Length::from_inches, 0.00005 to 0.25, usual 0.0006 to 0.006;
+    /// Width of a groove in a bearing.
+    GROOVE_WIDTH groove_width: Length::from_inches, 0.005 to 10.0, usual 0.06 to 0.4;
+    /// How far round a groove reaches.
+    GROOVE_ARC groove_arc: Angle::from_degrees, 1.0 to 359.0, usual 20.0 to 200.0;
+    /// Where a groove or hole is, from the direction of the load.
+    FEED_POSITION feed_position: Angle::from_degrees, -360.0 to 360.0, usual -360.0 to 360.0;
+    /// Load on a bearing.
+    BEARING_LOAD bearing_load: Force::from_pounds_force, 0.0 to 5000000.0, usual 10.0 to 30000.0;
+    /// Mass of a moving part.
+    MOVING_MASS moving_mass: Mass::from_grams, 0.0 to 5000000.0, usual 0.0 to 4000.0;
+    /// Highest gauge pressure of the gas in a cylinder.
+    GAS_PRESSURE gas_pressure: Pressure::from_pounds_per_square_inch, 0.0 to 10000.0, usual 0.0 to 3000.0;
+    /// Where that pressure is reached, after top centre.
+    GAS_ANGLE gas_angle: Angle::from_degrees, -30.0 to 90.0, usual 0.0 to 30.0;
+    /// Heat that warms one unit of mass of an oil by one degree.
+    OIL_HEAT oil_heat: SpecificHeat::from_kilojoules_per_kilogram_kelvin, 1.0 to 4.5, usual 1.6 to 2.6;
+    /// Least film, or height of roughness, to hold a film against.
+    FILM_THICKNESS film_thickness: Length::from_micrometres, 0.01 to 1000.0, usual 0.05 to 25.0;
     /// A share of a whole.
     SHARE share: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
+    /// Diameter of a piston pin.
+    PIN_DIAMETER pin_diameter: Length::from_inches, 0.05 to 20.0, usual 0.4 to 2.5;
+    /// Diameter of a rod journal.
+    ROD_JOURNAL rod_journal: Length::from_inches, 0.1 to 40.0, usual 1.0 to 5.0;
+    /// Price of the set of a part that one engine needs, in the caller's currency.
+    PRICE price: Price::from_per_set, 0.0 to 100000000.0, usual 0.0 to 50000.0;
+    /// Differences of a ratio that count as equal.
+    RATIO_STEP ratio_step: Ratio::from_plain, 0.00001 to 5.0, usual 0.001 to 0.5;
+    /// Differences of a length that count as equal.
+    LENGTH_STEP length_step: Length::from_inches, 0.000001 to 0.5, usual 0.0001 to 0.01;
 }
 
 /// Most cylinders of one engine: the largest radials built have fewer.
@@ -321,6 +402,14 @@ pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {
     check_count(count, [1, MOST_CYLINDERS])
 }
 
+/// Most equal holes in parallel.
+pub const MOST_HOLES: u32 = 1000;
+
+/// The count of holes as a check for `#[validate(custom)]`.
+pub(crate) fn holes(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [1, MOST_HOLES])
+}
+
 /// The count of recesses as a check for `#[validate(custom)]`.
 pub(crate) fn recesses(count: u32) -> Result<(), ValidationError> {
     check_count(count, [1, MOST_RECESSES])
@@ -329,6 +418,19 @@ pub(crate) fn recesses(count: u32) -> Result<(), ValidationError> {
 /// The count of draws as a check for `#[validate(custom)]`.
 pub(crate) fn draws(count: u32) -> Result<(), ValidationError> {
     check_count(count, DRAWS)
+}
+
+/// Most parts of one kind that an oil calculation takes side by side, and most turns of a passage.
+pub const MOST_ALIKE: u32 = 1000;
+
+/// How many alike stand side by side, as a check for `#[validate(custom)]`.
+pub(crate) fn alike(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [1, MOST_ALIKE])
+}
+
+/// How many turns a passage has, as a check for `#[validate(custom)]`.
+pub(crate) fn bends(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [0, MOST_ALIKE])
 }
 
 fn check_count(count: u32, [fewest, most]: [u32; 2]) -> Result<(), ValidationError> {

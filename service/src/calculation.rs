@@ -19,7 +19,7 @@ use utoipa::openapi::schema::Schema;
 
 use crate::problem::{self, FieldError, Problem};
 use crate::shape::{Shape, fault};
-use crate::{openapi, routes, strict_json};
+use crate::{http, openapi, routes, strict_json};
 
 /// A calculation: what it takes, what it gives, and how one becomes the other.
 pub trait Calculation: 'static {
@@ -42,6 +42,8 @@ pub trait Calculation: 'static {
     const IS_LONG: bool = false;
     /// How its answer is written as a table, for those that are one: the form `/csv`.
     const CSV: Option<fn(&Self::Response) -> Csv> = None;
+    /// Largest body of its single form, in bytes.
+    const LARGEST_BODY: usize = http::LARGEST_BODY;
     /// What it takes.
     type Request: DeserializeOwned + ToSchema;
     /// What it gives.
@@ -77,6 +79,7 @@ pub struct Entry {
     pub(crate) example: &'static str,
     pub(crate) has_query: bool,
     pub(crate) is_long: bool,
+    pub(crate) largest_body: usize,
     pub(crate) request: fn() -> Cow<'static, str>,
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
@@ -96,6 +99,7 @@ impl Entry {
             example: C::EXAMPLE,
             has_query: C::HAS_QUERY,
             is_long: C::IS_LONG,
+            largest_body: C::LARGEST_BODY,
             request: <C::Request as ToSchema>::name,
             response: <C::Response as ToSchema>::name,
             schemas: collect_schemas::<C>,

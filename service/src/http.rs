@@ -135,8 +135,8 @@ fn closed(resource: Resource, allow: &'static str) -> Resource {
 }
 
 async fn single(entry: &'static Entry, request: HttpRequest, payload: Payload) -> Result<HttpResponse, Problem> {
-    check_headers(request.headers(), JSON, LARGEST_BODY)?;
-    let body = read_body(payload, LARGEST_BODY).await?;
+    check_headers(request.headers(), JSON, entry.largest_body)?;
+    let body = read_body(payload, entry.largest_body).await?;
     Ok(uncached(JSON, answered(entry, move |stop| entry.answer_while_wanted(&body, stop)).await?))
 }
 

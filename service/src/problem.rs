@@ -47,7 +47,7 @@ kinds! {
     SLOW_BODY = "slow-body", 408, "The body did not arrive in time",
         "The whole body must arrive within ten seconds of the head.";
     BODY_TOO_LARGE = "body-too-large", 413, "The body is too large",
-        "A single calculation takes at most 256 KiB, a batch or a table 8 MiB, a line of a stream 64 KiB. A stream has no end of its \
+        "A single calculation takes at most 256 KiB (a parts catalogue 32 MiB), a batch or a table 8 MiB, a line of a stream 64 KiB. A stream has no end of its \
          own: send what is larger as lines.";
     UNSUPPORTED_MEDIA_TYPE = "unsupported-media-type", 415, "The body is not of a supported type",
         "Send Content-Type: application/json (application/x-ndjson to a stream, text/csv to a table), in UTF-8 and without \

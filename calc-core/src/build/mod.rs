@@ -8,6 +8,7 @@ mod equations;
 pub mod evaluate;
 pub mod every_place;
 pub mod explain;
+pub mod fit;
 pub mod goal;
 mod goal_roots;
 mod goal_search;

@@ -9,6 +9,11 @@ use crate::error::{Error, broken_rule};
 use crate::solve::bracketed_newton;
 use crate::units::{Length, Quantity};
 
+/// Whether the rules that [`check_rod`] explains are kept.
+pub(crate) fn clears_crank(stroke: Length, rod_length: Length, pin_offset: Length) -> bool {
+    rod_length > stroke && pin_offset.metres().abs() <= stroke.metres() / 4.0
+}
+
 /// The rules that tie rod, crank and offset together; `rod` and `offset` name the fields to blame.
 pub(crate) fn check_rod(
     rod: &'static str,

@@ -124,7 +124,7 @@ fn columns(shape: &Shape, header: &StringRecord) -> Result<Vec<Column>, Problem>
 }
 
 /// `bore [mm]` is `bore` and `mm`.
-fn split_title(title: &str) -> (&str, Option<&str>) {
+pub(crate) fn split_title(title: &str) -> (&str, Option<&str>) {
     let title = title.trim();
     match title.strip_suffix(']').and_then(|title| title.split_once('[')) {
         Some((name, unit)) => (name.trim(), Some(unit.trim())),
@@ -132,7 +132,7 @@ fn split_title(title: &str) -> (&str, Option<&str>) {
     }
 }
 
-fn check_unit(shape: &Shape, unit: &str) -> Result<(), String> {
+pub(crate) fn check_unit(shape: &Shape, unit: &str) -> Result<(), String> {
     match shape {
         Shape::Quantity(kind) => (kind.check_text)(&format!("1 {unit}")),
         _ => Err("is no quantity; give its title without a unit.".to_owned()),

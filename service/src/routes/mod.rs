@@ -4,6 +4,7 @@ pub mod builds;
 pub mod compression;
 pub mod geometry;
 pub mod methods;
+pub mod oil;
 pub mod operation;
 pub mod problems;
 pub mod workbook;
@@ -19,6 +20,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::goal::Goal>(),
     Entry::of::<builds::tolerance::BuildTolerance>(),
     Entry::of::<builds::sweep::Sweep>(),
+    Entry::of::<builds::fit::Fit>(),
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
@@ -35,6 +37,12 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<compression::trapped::Trapped>(),
     Entry::of::<compression::end_state::EndState>(),
     Entry::of::<compression::knock_margin::KnockMargin>(),
+    Entry::of::<oil::properties::Properties>(),
+    Entry::of::<oil::restrictor::Restrictor>(),
+    Entry::of::<oil::annulus::Annulus>(),
+    Entry::of::<oil::passage::Passage>(),
+    Entry::of::<oil::feed_overlap::FeedOverlap>(),
+    Entry::of::<oil::journal_bearing::JournalBearing>(),
 ];
 
 /// The calculation at a path.

@@ -181,44 +181,12 @@ impl Calculation for Evaluate {
         let build: sheet::Build = request.core();
         let (evaluation, more) = evaluated(&build, asked, units)?;
         let core::Evaluation { geometry, compression, missing, cautions: found } = evaluation;
-        let running = geometry.running;
         Ok(BuildResponse {
             id: request.id,
             title: request.title,
             units,
-            geometry: BuildGeometry {
-                displacement: out(geometry.displacement, units),
-                displacement_litres: out(geometry.displacement, units),
-                label_difference_percent: geometry.label_difference_ratio.map(PercentOutput::from_share),
-                swept_volume: out(geometry.swept_volume, units),
-                actual_stroke: out(geometry.actual_stroke, units),
-                bore_stroke_ratio: RatioOutput(geometry.bore_stroke_ratio),
-                rod_stroke_ratio: RatioOutput(geometry.rod_stroke_ratio),
-                deck_clearance: out(geometry.deck_clearance, units),
-                squish_clearance: out(geometry.squish_clearance, units),
-                mean_piston_speed: running.map(|running| out(running.mean_speed, units)),
-                peak_piston_speed: running.map(|running| out(running.peak_speed, units)),
-                peak_piston_speed_angle: out(geometry.peak_piston_speed_angle, units),
-                peak_piston_acceleration: running.map(|running| out(running.peak_acceleration, units)),
-            },
-            compression: BuildCompression {
-                static_ratio: RatioOutput(compression.static_ratio),
-                clearance_volume: out(compression.clearance_volume, units),
-                volumes: ClearanceVolumes::new(compression.volumes, units),
-                trapped_ratio: compression.trapped.map(|trapped| RatioOutput(trapped.ratio)),
-                trapped_volume: compression.trapped.map(|trapped| out(trapped.volume, units)),
-                end_of_compression: compression.end_of_compression.map(|end| BuildEndOfCompression {
-                    start_pressure: out(end.charge.trapped.pressure, units),
-                    start_temperature: out(end.charge.trapped.temperature, units),
-                    density_ratio: RatioOutput(end.charge.density_ratio),
-                    end_pressure: out(end.end_pressure, units),
-                    end_temperature: out(end.end_temperature, units),
-                    cranking_gauge_pressure: CrankingBand::new(end.cranking, units),
-                }),
-                ratio_spread: compression.ratio_spread.map(RatioOutput),
-                cylinders: (!compression.cylinders.is_empty())
-                    .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
-            },
+            geometry: BuildGeometry::new(&geometry, units),
+            compression: BuildCompression::new(compression, units),
             missing: missing.into_iter().map(missing_result).collect(),
             cautions: with_findings(cautions(found), more.findings),
             method: Self::METHODS,
@@ -255,6 +223,50 @@ fn with_findings(mut cautions: Vec<Caution>, findings: Vec<Caution>) -> Vec<Caut
     let end = cautions.len().saturating_sub(1);
     cautions.splice(end..end, findings);
     cautions
+}
+
+impl BuildGeometry {
+    pub(crate) fn new(geometry: &core::Geometry, units: Units) -> Self {
+        let running = geometry.running;
+        Self {
+            displacement: out(geometry.displacement, units),
+            displacement_litres: out(geometry.displacement, units),
+            label_difference_percent: geometry.label_difference_ratio.map(PercentOutput::from_share),
+            swept_volume: out(geometry.swept_volume, units),
+            actual_stroke: out(geometry.actual_stroke, units),
+            bore_stroke_ratio: RatioOutput(geometry.bore_stroke_ratio),
+            rod_stroke_ratio: RatioOutput(geometry.rod_stroke_ratio),
+            deck_clearance: out(geometry.deck_clearance, units),
+            squish_clearance: out(geometry.squish_clearance, units),
+            mean_piston_speed: running.map(|running| out(running.mean_speed, units)),
+            peak_piston_speed: running.map(|running| out(running.peak_speed, units)),
+            peak_piston_speed_angle: out(geometry.peak_piston_speed_angle, units),
+            peak_piston_acceleration: running.map(|running| out(running.peak_acceleration, units)),
+        }
+    }
+}
+
+impl BuildCompression {
+    pub(crate) fn new(compression: core::Compression, units: Units) -> Self {
+        Self {
+            static_ratio: RatioOutput(compression.static_ratio),
+            clearance_volume: out(compression.clearance_volume, units),
+            volumes: ClearanceVolumes::new(compression.volumes, units),
+            trapped_ratio: compression.trapped.map(|trapped| RatioOutput(trapped.ratio)),
+            trapped_volume: compression.trapped.map(|trapped| out(trapped.volume, units)),
+            end_of_compression: compression.end_of_compression.map(|end| BuildEndOfCompression {
+                start_pressure: out(end.charge.trapped.pressure, units),
+                start_temperature: out(end.charge.trapped.temperature, units),
+                density_ratio: RatioOutput(end.charge.density_ratio),
+                end_pressure: out(end.end_pressure, units),
+                end_temperature: out(end.end_temperature, units),
+                cranking_gauge_pressure: CrankingBand::new(end.cranking, units),
+            }),
+            ratio_spread: compression.ratio_spread.map(RatioOutput),
+            cylinders: (!compression.cylinders.is_empty())
+                .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
+        }
+    }
 }
 
 impl BuildCylinder {

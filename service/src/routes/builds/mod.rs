@@ -2,6 +2,7 @@
 
 pub mod compare;
 pub mod evaluate;
+pub mod fit;
 pub mod explain;
 pub mod goal;
 mod measured_block;
