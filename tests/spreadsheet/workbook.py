@@ -38,7 +38,7 @@ def check(office, address, locale):
         typed.append((*place(sent, "geometry/piston-motion", name), ""))
     file = office.trusted / "typed.txt"
     file.write_text("".join("\t".join(line) + "\n" for line in typed))
-    said = office.macro("Harness.Recalculate", source.as_uri(), file.as_uri(), target.as_uri(), FILTER, seconds=60)
+    said = office.macro("Harness.Recalculate", source.as_uri(), file.as_uri(), target.as_uri(), FILTER, seconds=120)
     computed = openpyxl.load_workbook(target, data_only=True)
     assert computed["How to"]["B7"].value == "yes", computed["How to"]["B7"].value
     sheet, cell = bore

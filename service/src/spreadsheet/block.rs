@@ -254,7 +254,10 @@ fn help(parameter: &Parameter) -> Result<DataValidation, XlsxError> {
     let more = if matches!(parameter.kind, Kind::List) { " Several: with semicolons between them." } else { "" };
     let text = cut(&format!("{needed}{}", parameter.meaning), LONGEST - more.len()) + more;
     let rule = match &parameter.kind {
-        Kind::Choice(choices) => DataValidation::new().allow_list_strings(choices)?,
+        // A longer list has no place in the file; the service names all choices when a wrong one is written.
+        Kind::Choice(choices) if choices.join(",").len() <= LONGEST => {
+            DataValidation::new().allow_list_strings(choices)?
+        }
         Kind::Boolean => DataValidation::new().allow_list_strings(&["true", "false"])?,
         _ => DataValidation::new().allow_any_value(),
     };

@@ -82,3 +82,15 @@ fn sheet_name(area: &str) -> String {
     let mut letters = area.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_calculation_of_the_document_fits_a_sheet() {
+        let workbook = make("http://127.0.0.1:8080").unwrap();
+        assert!(workbook.starts_with(b"PK"));
+        assert_eq!(sheet_name("compression"), "Compression");
+    }
+}

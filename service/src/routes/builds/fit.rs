@@ -69,7 +69,8 @@ impl Serialize for CombinationCount {
 
 impl utoipa::PartialSchema for CombinationCount {
     fn schema() -> RefOr<Schema> {
-        let text = "A number of combinations. It is exact, and may be larger than a floating-point number holds exactly.";
+        let text =
+            "A number of combinations. It is exact, and may be larger than a floating-point number holds exactly.";
         ObjectBuilder::new().schema_type(Type::Integer).minimum(Some(0)).description(Some(text)).into()
     }
 }

@@ -6,7 +6,7 @@ pub mod feed_overlap;
 pub mod journal_bearing;
 pub mod oil_grade;
 pub mod oil_request;
+pub mod passage;
 pub mod properties;
 pub mod restrictor;
 pub mod restrictor_plug;
-pub mod passage;

@@ -10,8 +10,8 @@ use validator::ValidationError;
 
 use super::csv_text;
 use super::parts::{
-    FitBearings, FitCatalogue, FitCatalogueCsv, FitConnectingRod, FitCrankshaft, FitCylinderHead, FitHeadGasket, FitPiston,
-    Offered,
+    FitBearings, FitCatalogue, FitCatalogueCsv, FitConnectingRod, FitCrankshaft, FitCylinderHead, FitHeadGasket,
+    FitPiston, Offered,
 };
 use crate::calculation::internal_error;
 use crate::routes;
