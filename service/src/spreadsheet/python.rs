@@ -33,10 +33,8 @@ pub(super) fn generated(forms: &[Form]) -> String {
 fn push_wrapper(out: &mut String, form: &Form) {
     let required = form.parameters.iter().filter(|parameter| parameter.required);
     let optional = form.parameters.iter().filter(|parameter| !parameter.required);
-    let arguments: Vec<_> = required
-        .map(|parameter| variable(parameter))
-        .chain(optional.map(|parameter| format!("{}=None", variable(parameter))))
-        .collect();
+    let arguments: Vec<_> =
+        required.map(variable).chain(optional.map(|parameter| format!("{}=None", variable(parameter)))).collect();
     let _ = write!(out, "\n\ndef {}(\n    *,\n", form.identifier());
     for argument in arguments {
         let _ = writeln!(out, "    {argument},");
