@@ -52,6 +52,11 @@ const FILES: &[(&str, &str)] = &[
     ("geometry/piston_motion.rs", include_str!("geometry/piston_motion.rs")),
     ("geometry/slider_crank.rs", include_str!("geometry/slider_crank.rs")),
     ("geometry/surface.rs", include_str!("geometry/surface.rs")),
+    ("oil/grade.rs", include_str!("oil/grade.rs")),
+    ("oil/law.rs", include_str!("oil/law.rs")),
+    ("oil/oil_input.rs", include_str!("oil/oil_input.rs")),
+    ("oil/restrictor_law.rs", include_str!("oil/restrictor_law.rs")),
+    ("oil/viscosity_index.rs", include_str!("oil/viscosity_index.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 
@@ -91,7 +96,7 @@ fn every_file_of_the_areas_is_searched() {
             }
         }
     }
-    for area in ["build", "compression", "geometry"] {
+    for area in ["build", "compression", "geometry", "oil"] {
         let mut found = Vec::new();
         walk(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(area), &mut found);
         for file in found {

@@ -12,6 +12,7 @@ pub mod limit;
 pub mod method;
 mod minimax;
 mod network;
+pub mod oil;
 pub mod random;
 pub mod solve;
 pub mod units;

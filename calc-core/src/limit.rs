@@ -11,8 +11,8 @@ use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::units::{
-    Altitude, Angle, Area, Length, Pressure, Quantity, Ratio, RotationalSpeed, SpecificEnergy, Temperature,
-    TemperatureDifference, Volume, rounded,
+    Altitude, Angle, Area, Density, DynamicViscosity, Flow, KinematicViscosity, Length, Pressure, Quantity, Ratio,
+    RotationalSpeed, SpecificEnergy, Temperature, TemperatureDifference, Volume, rounded,
 };
 
 /// The two ranges of one input.
@@ -280,6 +280,26 @@ limits! {
     AIR_FUEL_RATIO air_fuel_ratio: Ratio::from_plain, 1.0 to 80.0, usual 5.0 to 20.0;
     /// Octane number of a fuel.
     OCTANE_NUMBER octane_number: Ratio::from_plain, 40.0 to 140.0, usual 80.0 to 120.0;
+    /// Kinematic viscosity of an oil at one point of its data sheet.
+    OIL_VISCOSITY oil_viscosity: KinematicViscosity::from_square_millimetres_per_second, 1.0 to 100000.0, usual 2.0 to 2000.0;
+    /// Temperature of an oil; the equations' own range is checked for each oil.
+    OIL_TEMPERATURE oil_temperature: Temperature::from_degrees_celsius, -60.0 to 300.0, usual -40.0 to 170.0;
+    /// Density of an oil.
+    OIL_DENSITY oil_density: Density::from_kilograms_per_cubic_metre, 600.0 to 1300.0, usual 800.0 to 1000.0;
+    /// Viscosity of an engine oil at 150 degrees C and high shear.
+    HIGH_SHEAR_VISCOSITY high_shear_viscosity: DynamicViscosity::from_millipascal_seconds, 0.5 to 30.0, usual 1.6 to 8.0;
+    /// Gauge pressure of oil.
+    OIL_PRESSURE oil_pressure: Pressure::from_pounds_per_square_inch, -14.6 to 10000.0, usual 0.0 to 200.0;
+    /// Absolute pressure of the air around an engine.
+    AIR_PRESSURE air_pressure: Pressure::from_bar, 0.05 to 1.3, usual 0.5 to 1.08;
+    /// Diameter of a drilled hole that oil flows through.
+    OIL_HOLE oil_hole: Length::from_inches, 0.002 to 3.0, usual 0.02 to 0.6;
+    /// Length of such a hole.
+    OIL_HOLE_LENGTH oil_hole_length: Length::from_inches, 0.001 to 60.0, usual 0.02 to 4.0;
+    /// A hole's discharge coefficient at high Reynolds number.
+    DISCHARGE_COEFFICIENT discharge_coefficient: Ratio::from_plain, 0.3 to 1.0, usual 0.6 to 0.95;
+    /// A flow of oil.
+    OIL_FLOW oil_flow: Flow::from_us_gallons_per_minute, 0.000001 to 2000.0, usual 0.001 to 60.0;
     /// A share of a whole.
     SHARE share: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
 }

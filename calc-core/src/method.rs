@@ -39,4 +39,9 @@ pub const ALL: &[Method] = &[
     crate::compression::standard_atmosphere::METHOD,
     crate::compression::end_state::METHOD,
     crate::compression::knock_margin::METHOD,
+    crate::oil::law::VISCOSITY,
+    crate::oil::law::DENSITY,
+    crate::oil::viscosity_index::METHOD,
+    crate::oil::grade::METHOD,
+    crate::oil::restrictor_law::METHOD,
 ];

@@ -114,6 +114,8 @@ const FOOT: f64 = 12.0 * INCH;
 const GRAVITY: f64 = 9.806_65;
 const POUND: f64 = 0.453_592_37;
 const PSI: f64 = POUND * GRAVITY / (INCH * INCH);
+/// The gallon of the United States: 231 cubic inches.
+const US_GALLON: f64 = 231.0 * INCH * INCH * INCH;
 const RANKINE: f64 = 5.0 / 9.0;
 /// One British thermal unit (International Table) per pound: 2326 J/kg by definition.
 const BTU_PER_POUND: f64 = 2326.0;
@@ -202,6 +204,30 @@ quantities! {
         from_grams_per_cubic_centimetre, grams_per_cubic_centimetre: ["g/cm3", "g/cm^3", "g/cm³", "g/mL"] = 1000.0;
         from_pounds_per_cubic_foot, pounds_per_cubic_foot: ["lb/ft3", "lb/ft^3", "lb/ft³"] = POUND / (FOOT * FOOT * FOOT);
     }
+    /// A kinematic viscosity, in square metres per second.
+    KinematicViscosity "kinematic viscosity" ["mm2/s", "mm2/s"] {
+        from_square_metres_per_second, square_metres_per_second: ["m2/s", "m^2/s", "m²/s"] = 1.0;
+        from_square_millimetres_per_second, square_millimetres_per_second: ["mm2/s", "cSt", "mm^2/s", "mm²/s"] = 1e-6;
+        from_stokes, stokes: ["St", "cm2/s"] = 1e-4;
+    }
+    /// A dynamic viscosity, in pascal seconds.
+    DynamicViscosity "dynamic viscosity" ["mPa s", "mPa s"] {
+        from_pascal_seconds, pascal_seconds: ["Pa s", "Pa.s", "Pa·s"] = 1.0;
+        from_millipascal_seconds, millipascal_seconds: ["mPa s", "cP", "mPa.s", "mPa·s", "cp"] = 1e-3;
+        from_poises, poises: ["P"] = 0.1;
+        from_reyns, reyns: ["lbf s/in2", "reyn"] = PSI;
+    }
+    /// A volume per time, in cubic metres per second.
+    Flow "flow" ["US gal/min", "L/min"] {
+        from_cubic_metres_per_second, cubic_metres_per_second: ["m3/s", "m^3/s", "m³/s"] = 1.0;
+        from_litres_per_minute, litres_per_minute: ["L/min", "l/min"] = 0.001 / 60.0;
+        from_litres_per_hour, litres_per_hour: ["L/h", "l/h"] = 0.001 / 3600.0;
+        from_cubic_centimetres_per_second, cubic_centimetres_per_second: ["cm3/s", "cc/s", "mL/s"] = 1e-6;
+        from_cubic_centimetres_per_minute, cubic_centimetres_per_minute: ["cm3/min", "cc/min", "mL/min"] = 1e-6 / 60.0;
+        from_us_gallons_per_minute, us_gallons_per_minute: ["US gal/min", "gal/min", "gpm"] = US_GALLON / 60.0;
+        from_us_quarts_per_minute, us_quarts_per_minute: ["US qt/min", "qt/min"] = US_GALLON / 240.0;
+        from_cubic_inches_per_second, cubic_inches_per_second: ["in3/s", "in^3/s"] = INCH * INCH * INCH;
+    }
     /// An energy per mass, in joules per kilogram.
     SpecificEnergy "energy per mass" ["Btu/lb", "MJ/kg"] {
         from_joules_per_kilogram, joules_per_kilogram: ["J/kg"] = 1.0;
@@ -261,6 +287,9 @@ mod tests {
         check::<Temperature>();
         check::<TemperatureDifference>();
         check::<Density>();
+        check::<KinematicViscosity>();
+        check::<DynamicViscosity>();
+        check::<Flow>();
         check::<SpecificEnergy>();
         check::<Ratio>();
         check::<PerAngle>();

@@ -182,6 +182,7 @@ fn tag_description(tag: &str) -> &'static str {
     match tag {
         "geometry" => "Bore, stroke, deck and the motion of the piston.",
         "compression" => "Volumes above the piston and the ratios they make.",
+        "oil" => "What oil is at a temperature, and where it goes.",
         "builds" => "The whole build sheet.",
         "methods" => "Equations, their ranges, sources and published checks.",
         _ => "The service itself.",

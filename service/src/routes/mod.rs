@@ -4,6 +4,7 @@ pub mod builds;
 pub mod compression;
 pub mod geometry;
 pub mod methods;
+pub mod oil;
 pub mod operation;
 pub mod problems;
 

@@ -296,6 +296,22 @@ wire_quantities! {
     /// A density.
     Density "lb/ft3" from_pounds_per_cubic_foot pounds_per_cubic_foot,
         "kg/m3" from_kilograms_per_cubic_metre kilograms_per_cubic_metre: DensityInput, DensityOutput;
+    /// A kinematic viscosity; data sheets print it in mm2/s (cSt) in either system.
+    KinematicViscosity "mm2/s" from_square_millimetres_per_second square_millimetres_per_second,
+        "mm2/s" from_square_millimetres_per_second square_millimetres_per_second:
+        KinematicViscosityInput, KinematicViscosityOutput;
+    /// A dynamic viscosity; data sheets print it in mPa s (cP) in either system.
+    DynamicViscosity "mPa s" from_millipascal_seconds millipascal_seconds,
+        "mPa s" from_millipascal_seconds millipascal_seconds: DynamicViscosityInput, DynamicViscosityOutput;
+    /// Density of an oil; data sheets print it in kg/m3 or a thousandth of it in either system.
+    Density "kg/m3" from_kilograms_per_cubic_metre kilograms_per_cubic_metre,
+        "kg/m3" from_kilograms_per_cubic_metre kilograms_per_cubic_metre: OilDensityInput, OilDensityOutput;
+    /// A flow of oil.
+    Flow "US gal/min" from_us_gallons_per_minute us_gallons_per_minute, "L/min" from_litres_per_minute litres_per_minute:
+        FlowInput, FlowOutput;
+    /// Speed of a flow.
+    Speed "ft/s" from_feet_per_second feet_per_second, "m/s" from_metres_per_second metres_per_second:
+        FlowSpeedInput, FlowSpeedOutput;
     /// An energy per mass.
     SpecificEnergy "Btu/lb" from_btu_per_pound btu_per_pound, "MJ/kg" from_megajoules_per_kilogram megajoules_per_kilogram:
         SpecificEnergyInput, SpecificEnergyOutput;

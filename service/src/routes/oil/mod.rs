@@ -1,0 +1,4 @@
+//! Oil: what it is at a temperature, and what drilled restrictors let through.
+
+pub mod oil_grade;
+pub mod oil_request;
