@@ -44,4 +44,5 @@ pub const ALL: &[Method] = &[
     crate::oil::viscosity_index::METHOD,
     crate::oil::grade::METHOD,
     crate::oil::restrictor_law::METHOD,
+    crate::oil::circuit::METHOD,
 ];

@@ -1,5 +1,6 @@
 //! Oil: what it is at a temperature, and what drilled restrictors let through.
 
+pub mod circuit;
 pub mod grade;
 pub mod law;
 pub mod oil_input;
