@@ -89,6 +89,11 @@ impl Solver {
         &self.through
     }
 
+    /// Lets every law begin anew.
+    pub(crate) fn forget(&mut self) {
+        self.memory.fill(0.0);
+    }
+
     /// Balances every unknown node, beginning with the pressures given; the solution takes their place.
     ///
     /// Newton's step d on the loss r(p), with J d = -r: taken whole unless the loss along it, r(p + d) d, shows that it went

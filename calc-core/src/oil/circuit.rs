@@ -23,6 +23,7 @@ mod tests;
 
 pub use element::{Element, Group, Kind, Number};
 pub use law::Opening;
+pub use study::Study;
 pub use rules::{MOST_ALIKE, MOST_ELEMENTS, MOST_NODES};
 pub use study_rules::{MOST_POINTS, MOST_WATCHED, MOST_WORK};
 
@@ -273,25 +274,21 @@ pub struct SizeFound {
 ///
 /// **Source** Todini and Pilati, 1988; those of the single laws.
 pub fn evaluate(input: &CircuitInput) -> Result<Circuit, Error> {
-    rules::check(input)?;
-    study_rules::check(input)?;
-    let places = rules::places(&input.nodes);
-    let oil = input.oil.law()?;
-    let mut study = study::Study::new(input, &places, oil);
-    let balance = study.balance(input.engine_speed, input.oil_temperature)?;
+    let mut study = Study::new(input)?;
+    let (residual, steps) = study.balance(input.engine_speed, input.oil_temperature)?;
     let (pressures, elements) = (study.pressures(), study.elements());
     let point = study.point();
     let cautions = cautions::cautions(input, &study, &elements, &point);
-    let state = oil.state(input.oil_temperature);
+    let state = study.state();
     let supply = point.supply.cubic_metres_per_second().abs();
     Ok(Circuit {
         viscosity: state.dynamic_viscosity,
         density: state.density,
         pressures,
         elements,
-        residual: Flow::from_cubic_metres_per_second(balance.residual),
-        residual_share: if supply > 0.0 { balance.residual / supply } else { 0.0 },
-        steps: balance.steps,
+        residual_share: if supply > 0.0 { residual.cubic_metres_per_second() / supply } else { 0.0 },
+        residual,
+        steps,
         point,
         sweep: study.sweep()?,
         map: study.map()?,

@@ -2,6 +2,7 @@
 
 use crate::error::Error;
 use crate::network::{Balance, Solver, Through};
+use crate::units::{Pressure, Quantity};
 
 use super::element::{Element, Kind};
 use super::law::{ElementLaw, Running};
@@ -17,6 +18,8 @@ pub(super) struct Plan {
     laws: Vec<ElementLaw>,
     /// Pascals above the air around, by node.
     pub(super) pressures: Vec<f64>,
+    /// Where the first search begins.
+    first: Vec<f64>,
     known: Vec<bool>,
 }
 
@@ -31,10 +34,12 @@ impl Plan {
         let known: Vec<_> = input.nodes.iter().map(|node| node.pressure.is_some()).collect();
         let start = start(&input.elements);
         let pressure = |node: &Node| node.pressure.map_or(start, |pressure| pressure.pascals());
+        let first: Vec<_> = input.nodes.iter().map(pressure).collect();
         Self {
             solver: Solver::new(&known, ends.clone()),
             laws: Vec::with_capacity(ends.len()),
-            pressures: input.nodes.iter().map(pressure).collect(),
+            pressures: first.clone(),
+            first,
             known,
             ends,
         }
@@ -44,23 +49,22 @@ impl Plan {
     ///
     /// # Errors
     /// [`Error::NoSolution`] with what was left when no balance is found, or when one needs a pressure that no oil can have.
-    pub(super) fn balance(&mut self, elements: &[Element], running: &Running) -> Result<Balance, Error> {
+    pub(super) fn balance(&mut self, nodes: &[Node], elements: &[Element], running: &Running) -> Result<Balance, Error> {
         self.laws.clear();
         for element in elements {
             self.laws.push(ElementLaw::new(element, running));
         }
-        let warm = self.pressures.clone();
-        let balance = match self.solver.solve(&self.laws, &mut self.pressures) {
-            Ok(balance) => balance,
-            Err(error) => {
-                self.pressures = warm;
-                return Err(unbalanced(&error));
-            }
-        };
-        match (0..self.pressures.len()).find(|&node| self.pressures[node] < TORN) {
-            Some(node) => Err(torn(node, self.pressures[node])),
+        let balance = self.solver.solve(&self.laws, &mut self.pressures).map_err(|error| unbalanced(&error))?;
+        match nodes.iter().zip(&self.pressures).find(|(_, pressure)| **pressure < TORN) {
+            Some((node, &pressure)) => Err(torn(&node.name, pressure)),
             None => Ok(balance),
         }
+    }
+
+    /// Back to where the first search began.
+    pub(super) fn forget(&mut self) {
+        self.pressures.copy_from_slice(&self.first);
+        self.solver.forget();
     }
 
     /// Flow and slope of each element, all that stand side by side.
@@ -123,14 +127,13 @@ fn unbalanced(error: &Error) -> Error {
     }
 }
 
-fn torn(node: usize, pressure: f64) -> Error {
+fn torn(node: &str, pressure: f64) -> Error {
     Error::NoSolution {
         field: "elements",
         detail: format!(
-            "take more oil than can come: node {} of the list would need {:.3} bar below the air around, which no oil can have. \
-             Fixed consumers or a pump draw too much through what leads there.",
-            node + 1,
-            -pressure / 1e5
+            "take more oil than can come: '{node}' would be at {}, and no oil stands less than no pressure at all. Fixed consumers, a \
+             pump's inlet or a turning shaft draw too much through what leads there.",
+            Pressure::from_pascals(pressure).shown()
         ),
     }
 }

@@ -1,21 +1,20 @@
 //! One circuit at many operating points: each begins where the last one ended.
 
 use crate::error::Error;
-use crate::network::Balance;
-use crate::oil::OilLaw;
-use crate::units::{Flow, Pressure, RotationalSpeed, Temperature};
+use crate::oil::{OilLaw, OilState};
+use crate::units::{Flow, Pressure, Quantity, RotationalSpeed, Temperature};
 
 use super::element::{Element, Group, Kind};
 use super::law::{Opening, Running};
 use super::plan::Plan;
-use super::rules::Places;
-use super::{CircuitInput, Point, PressureRule};
+use super::rules::{self, Places};
+use super::{CircuitInput, Point, PressureRule, study_rules};
 
-/// A circuit that is being studied.
+/// A circuit that was checked and planned once, to be balanced at many operating points.
 #[derive(Debug, Clone)]
-pub(super) struct Study<'a> {
+pub struct Study<'a> {
     pub(super) input: &'a CircuitInput,
-    pub(super) places: &'a Places<'a>,
+    places: Places<'a>,
     oil: OilLaw,
     pub(super) plan: Plan,
     /// As given, but for the number that a sweep or a search changes.
@@ -26,27 +25,57 @@ pub(super) struct Study<'a> {
 }
 
 impl<'a> Study<'a> {
-    pub(super) fn new(input: &'a CircuitInput, places: &'a Places<'a>, oil: OilLaw) -> Self {
+    /// Checks a circuit and plans it.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] as [`super::evaluate`].
+    pub fn new(input: &'a CircuitInput) -> Result<Self, Error> {
+        rules::check(input)?;
+        study_rules::check(input)?;
+        let oil = input.oil.law()?;
         let (speed, temperature) = (input.engine_speed, input.oil_temperature);
-        Self {
+        let places = rules::places(&input.nodes);
+        Ok(Self {
             input,
-            places,
             oil,
-            plan: Plan::new(input, places),
+            plan: Plan::new(input, &places),
+            places,
             elements: input.elements.clone(),
             speed,
             temperature,
             running: Running::new(oil, temperature, speed),
-        }
+        })
     }
 
-    /// Balances the circuit at an operating point.
-    pub(super) fn balance(&mut self, speed: RotationalSpeed, temperature: Temperature) -> Result<Balance, Error> {
+    /// Balances the circuit at an operating point, beginning where the last balance ended; gives what is left at the worst node
+    /// and the number of Newton steps.
+    ///
+    /// # Errors
+    /// [`Error::NoSolution`] as [`super::evaluate`].
+    pub fn balance(&mut self, speed: RotationalSpeed, temperature: Temperature) -> Result<(Flow, u32), Error> {
         if temperature != self.temperature || speed != self.speed {
             (self.speed, self.temperature) = (speed, temperature);
             self.running = Running::new(self.oil, temperature, speed);
         }
-        self.plan.balance(&self.elements, &self.running)
+        let outcome = self.plan.balance(&self.input.nodes, &self.elements, &self.running);
+        let balance = outcome.map_err(|error| match error {
+            Error::NoSolution { field, detail } => {
+                let detail = format!("{detail} So at {} and {}.", speed.shown(), temperature.shown());
+                Error::NoSolution { field, detail }
+            }
+            other => other,
+        })?;
+        Ok((Flow::from_cubic_metres_per_second(balance.residual), balance.steps))
+    }
+
+    /// The oil at the last operating point.
+    pub(super) fn state(&self) -> OilState {
+        self.oil.state(self.temperature)
+    }
+
+    /// Forgets the last balance: the next one begins as the first did.
+    pub fn forget(&mut self) {
+        self.plan.forget();
     }
 
     /// Gauge pressures in the order of the nodes.
@@ -69,7 +98,8 @@ impl<'a> Study<'a> {
     }
 
     /// The operating point as a whole.
-    pub(super) fn point(&self) -> Point {
+    #[must_use]
+    pub fn point(&self) -> Point {
         let mut groups = [0.0; 3];
         let (mut relief, mut opening) = (0.0, None);
         for (place, element) in self.elements.iter().enumerate() {

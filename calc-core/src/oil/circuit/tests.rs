@@ -87,7 +87,7 @@ fn circuit(links: &[(prop::sample::Index, f64, f64)], celsius: f64, rpm: f64) ->
                 diameter: mm(wide),
                 length: mm(80.0),
                 entry_radius: mm(30.0),
-                exit_radius: mm(40.0 + 40.0 * other),
+                exit_radius: mm(30.0 + 0.5 * other),
                 inner_radius: mm(15.0),
                 ..make(Kind::RotatingDrilling, Group::BottomEnd, &new)
             },
