@@ -57,6 +57,12 @@ const FILES: &[(&str, &str)] = &[
     ("oil/oil_input.rs", include_str!("oil/oil_input.rs")),
     ("oil/restrictor_law.rs", include_str!("oil/restrictor_law.rs")),
     ("oil/viscosity_index.rs", include_str!("oil/viscosity_index.rs")),
+    ("oil/annulus_law.rs", include_str!("oil/annulus_law.rs")),
+    ("oil/bearing_film.rs", include_str!("oil/bearing_film.rs")),
+    ("oil/bearing_law.rs", include_str!("oil/bearing_law.rs")),
+    ("oil/bearing_table.rs", include_str!("oil/bearing_table.rs")),
+    ("oil/overlap_law.rs", include_str!("oil/overlap_law.rs")),
+    ("oil/passage_law.rs", include_str!("oil/passage_law.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 

@@ -1,9 +1,15 @@
-//! Oil: what it is at a temperature, and what drilled restrictors let through.
+//! Oil: what it is at a temperature, and what drilled restrictors, passages, gaps and bearings let through.
 
 pub mod circuit;
+pub(crate) mod annulus_law;
+pub(crate) mod bearing_film;
+pub(crate) mod bearing_law;
+mod bearing_table;
 pub mod grade;
 pub mod law;
 pub mod oil_input;
+pub(crate) mod overlap_law;
+pub(crate) mod passage_law;
 pub mod restrictor_law;
 pub mod viscosity_index;
 
