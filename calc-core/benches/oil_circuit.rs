@@ -127,6 +127,8 @@ fn oil_circuit(criterion: &mut Criterion) {
         let input = engine(stations);
         let count = input.elements.len();
         let mut study = Study::new(&input).expect("the circuit is sound");
+        let steps = study.balance(input.engine_speed, input.oil_temperature).map(|(_, steps)| steps);
+        println!("{count} elements: {steps:?} steps from a cold start");
         criterion.bench_function(&format!("oil/circuit/{count}"), |bench| {
             bench.iter(|| {
                 study.forget();

@@ -306,6 +306,12 @@ limits! {
     CIRCUIT_LENGTH circuit_length: Length::from_inches, 0.001 to 240.0, usual 0.02 to 60.0;
     /// Sum of the loss coefficients of bends and junctions.
     CIRCUIT_LOSS circuit_loss: Ratio::from_plain, 0.0 to 200.0, usual 0.0 to 30.0;
+    /// Square drilled turns of a passage.
+    CIRCUIT_BENDS circuit_bends: Ratio::from_plain, 0.0 to 50.0, usual 0.0 to 8.0;
+    /// Width of a bearing's groove.
+    GROOVE_WIDTH groove_width: Length::from_inches, 0.0 to 10.0, usual 0.0 to 0.5;
+    /// How far a groove goes round, or where its middle is.
+    FEED_ANGLE feed_angle: Angle::from_degrees, 0.0 to 360.0, usual 0.0 to 360.0;
     /// Roughness of a passage's wall.
     CIRCUIT_ROUGHNESS circuit_roughness: Length::from_inches, 0.0 to 0.05, usual 0.0 to 0.002;
     /// Diameter of a bore less that of what runs in it.

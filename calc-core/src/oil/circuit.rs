@@ -8,7 +8,6 @@ use crate::units::{DynamicViscosity, Density, Flow, Length, Pressure, Ratio, Rot
 
 mod cautions;
 mod element;
-mod friction;
 mod gap;
 mod law;
 mod pipe;
@@ -21,7 +20,7 @@ mod study_rules;
 #[cfg(test)]
 mod tests;
 
-pub use element::{Element, Group, Kind, Number};
+pub use element::{BearingFeed, Element, Group, Kind, Number};
 pub use law::Opening;
 pub use study::Study;
 pub use rules::{MOST_ALIKE, MOST_ELEMENTS, MOST_NODES};

@@ -4,7 +4,9 @@ use validator::ValidationError;
 
 use crate::caution::Caution;
 use crate::limit;
-use crate::units::{DynamicViscosity, Flow, Length, Pressure, Quantity, Ratio, TemperatureDifference, Volume};
+use crate::units::{
+    Angle, DynamicViscosity, Flow, Length, Pressure, Quantity, Ratio, TemperatureDifference, Volume,
+};
 
 /// What an element is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,15 +63,23 @@ impl Kind {
                 &[N::RatedFlow, N::RatedPressure, N::RatedViscosity],
                 &[N::BypassOpeningPressure, N::BypassRatedFlow, N::BypassRatedPressure],
             ),
-            Self::Passage => (&[N::Diameter, N::Length], &[N::LossCoefficient, N::Roughness]),
+            Self::Passage => (&[N::Diameter, N::Length], &[N::Bends, N::LossCoefficient, N::Roughness]),
             Self::Restrictor | Self::Jet => (&[N::Diameter, N::Length], &[N::DischargeCoefficient]),
             Self::Annulus => (&[N::Diameter, N::Length, N::Clearance], &[N::Eccentricity]),
-            Self::JournalBearing => {
-                (&[N::Diameter, N::Length, N::Clearance], &[N::Eccentricity, N::FilmTemperatureRise])
-            }
+            Self::JournalBearing => (
+                &[N::Diameter, N::Length, N::Clearance],
+                &[
+                    N::Eccentricity,
+                    N::GrooveWidth,
+                    N::GrooveArc,
+                    N::FeedHole,
+                    N::FeedAngle,
+                    N::FilmTemperatureRise,
+                ],
+            ),
             Self::RotatingDrilling => (
                 &[N::Diameter, N::Length, N::EntryRadius, N::ExitRadius],
-                &[N::InnerRadius, N::LossCoefficient, N::Roughness],
+                &[N::InnerRadius, N::Bends, N::LossCoefficient, N::Roughness],
             ),
             Self::FixedConsumer => (&[N::Flow], &[]),
         }
@@ -79,6 +89,17 @@ impl Kind {
     pub(super) const fn ties(self) -> bool {
         !matches!(self, Self::FixedConsumer | Self::Pump)
     }
+}
+
+/// How oil comes into a journal bearing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BearingFeed {
+    /// By a groove all round, in the middle.
+    FullGroove,
+    /// By a groove over an arc, in the middle.
+    PartialGroove,
+    /// By one hole, in the middle.
+    Hole,
 }
 
 /// Whose oil it is.
@@ -113,7 +134,9 @@ pub struct Element {
     pub length: Option<Length>,
     /// Discharge coefficient of an edge that is not sharp, at high Reynolds number.
     pub discharge_coefficient: Option<Ratio>,
-    /// Sum of the loss coefficients of bends and junctions.
+    /// Square drilled turns on the way.
+    pub bends: Option<Ratio>,
+    /// Sum of the loss coefficients of ends, junctions and what else is in the way.
     pub loss_coefficient: Option<Ratio>,
     /// Roughness of the wall.
     pub roughness: Option<Length>,
@@ -121,6 +144,16 @@ pub struct Element {
     pub clearance: Option<Length>,
     /// Off centre as a share of the radial clearance.
     pub eccentricity: Option<Ratio>,
+    /// How oil comes into a bearing; a full groove when absent.
+    pub bearing_feed: Option<BearingFeed>,
+    /// Width of a bearing's groove; what is left of the width are its two lands.
+    pub groove_width: Option<Length>,
+    /// How far a groove that is not full goes round.
+    pub groove_arc: Option<Angle>,
+    /// Diameter of the hole that feeds a bearing.
+    pub feed_hole: Option<Length>,
+    /// Where the middle of groove or hole is, from the thickest film along the motion.
+    pub feed_angle: Option<Angle>,
     /// How much warmer a bearing's film is than the oil that feeds it.
     pub film_temperature_rise: Option<TemperatureDifference>,
     /// What a fixed consumer takes, each.
@@ -213,6 +246,7 @@ macro_rules! numbers {
                     from: from.to_owned(),
                     to: to.to_owned(),
                     count: 1,
+                    bearing_feed: None,
                     $($field: None),+
                 }
             }
@@ -227,6 +261,8 @@ numbers! {
     Length length: Length, CIRCUIT_LENGTH circuit_length;
     /// Discharge coefficient.
     DischargeCoefficient discharge_coefficient: Ratio, DISCHARGE_COEFFICIENT discharge_coefficient;
+    /// Square turns.
+    Bends bends: Ratio, CIRCUIT_BENDS circuit_bends;
     /// Loss coefficients.
     LossCoefficient loss_coefficient: Ratio, CIRCUIT_LOSS circuit_loss;
     /// Roughness.
@@ -235,6 +271,14 @@ numbers! {
     Clearance clearance: Length, CIRCUIT_CLEARANCE circuit_clearance;
     /// Eccentricity.
     Eccentricity eccentricity: Ratio, CIRCUIT_ECCENTRICITY circuit_eccentricity;
+    /// Width of a groove.
+    GrooveWidth groove_width: Length, GROOVE_WIDTH groove_width;
+    /// Arc of a groove.
+    GrooveArc groove_arc: Angle, FEED_ANGLE feed_angle;
+    /// Feed hole of a bearing.
+    FeedHole feed_hole: Length, CIRCUIT_DIAMETER circuit_diameter;
+    /// Middle of groove or hole.
+    FeedAngle feed_angle: Angle, FEED_ANGLE feed_angle;
     /// Warming of a film.
     FilmTemperatureRise film_temperature_rise: TemperatureDifference, FILM_RISE film_rise;
     /// Fixed flow.

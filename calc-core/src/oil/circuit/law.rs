@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use crate::network::{Law, Through};
 use crate::oil::OilLaw;
+use crate::oil::passage_law::{Fluid, Passage};
 use crate::oil::restrictor_law::Hole;
 use crate::units::{Length, Pressure, Quantity, Ratio, RotationalSpeed, Temperature};
 
@@ -148,7 +149,17 @@ fn one(element: &Element, running: &Running) -> One {
     let pressure = |value: Option<Pressure>| value.map_or(0.0, |value| value.pascals());
     let plain = |value: Option<Ratio>| value.map_or(0.0, |value| value.plain());
     let (diameter, along) = (length(element.diameter), length(element.length));
-    let pipe = || Pipe::new(diameter, along, plain(element.loss_coefficient), length(element.roughness), running);
+    let pipe = || {
+        let passage = Passage {
+            diameter,
+            length: along,
+            roughness: length(element.roughness),
+            open_ends: false,
+            bends: plain(element.bends),
+            loss_coefficient: plain(element.loss_coefficient),
+        };
+        Pipe::new(passage, Fluid { density: running.density, viscosity: running.viscosity })
+    };
     match element.kind {
         Kind::Pump => pump(element, running),
         Kind::ReliefValve => {
@@ -179,7 +190,7 @@ fn one(element: &Element, running: &Running) -> One {
             viscosity: running.viscosity / running.density,
             density: running.density,
         },
-        Kind::Annulus => One::Linear { free: 0.0, slope: gap::annulus(element, running) },
+        Kind::Annulus => One::Linear { free: 0.0, slope: gap::annulus(element, running.viscosity) },
         Kind::JournalBearing => {
             let rise = element.film_temperature_rise.map_or(0.0, |rise| rise.kelvin_steps());
             One::Linear { free: 0.0, slope: gap::bearing(element, running.warmer(rise)) }

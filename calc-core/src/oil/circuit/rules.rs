@@ -9,7 +9,7 @@ use crate::limit;
 use crate::oil::restrictor_law::SLENDERNESS;
 use crate::units::{Pressure, Quantity};
 
-use super::element::{Element, Kind, Number};
+use super::element::{BearingFeed, Element, Kind, Number};
 use super::{CircuitInput, Node};
 
 /// Most nodes of a circuit.
@@ -145,7 +145,7 @@ fn element_faults(place: usize, element: &Element, places: &Places<'_>, faults: 
 
 /// The rules between an element's numbers that are broken.
 pub(super) fn broken(element: &Element) -> impl Iterator<Item = Broken> + '_ {
-    let rules = [slip_is_whole, valve_rises, bypass_is_whole, hole_is_lawful, gap_fits, inner_is_inside];
+    let rules = [slip_is_whole, valve_rises, bypass_is_whole, hole_is_lawful, gap_fits, feed_is_whole, feed_fits, inner_is_inside];
     rules.into_iter().filter_map(|rule| rule(element).err())
 }
 
@@ -218,6 +218,40 @@ fn gap_fits(element: &Element) -> Result<(), Broken> {
         (Some(clearance), Some(diameter)) if clearance.metres() > 0.05 * diameter.metres() => {
             let detail = format!("of {} is no thin gap on {}: at most a twentieth.", clearance.shown(), diameter.shown());
             Err(("clearance", "contradiction", detail))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Groove and hole have the numbers of their own kind.
+fn feed_is_whole(element: &Element) -> Result<(), Broken> {
+    let (arc, hole, groove) = (element.groove_arc.is_some(), element.feed_hole.is_some(), element.groove_width.is_some());
+    let missing = |field, what: &str| Err((field, "missing", format!("is missing: {what} needs it.")));
+    let useless = |field, what: &str| Err((field, "contradiction", format!("does not belong to {what}; leave it out.")));
+    match element.bearing_feed {
+        Some(_) if element.kind != Kind::JournalBearing => useless("bearing_feed", "anything but a journal bearing"),
+        Some(BearingFeed::Hole) if !hole => missing("feed_hole", "a bearing fed by a hole"),
+        Some(BearingFeed::Hole) if groove => useless("groove_width", "a bearing fed by a hole"),
+        Some(BearingFeed::PartialGroove) if !arc => missing("groove_arc", "a bearing with a partial groove"),
+        feed if hole && feed != Some(BearingFeed::Hole) => useless("feed_hole", "a bearing fed by a groove"),
+        feed if arc && feed != Some(BearingFeed::PartialGroove) => useless("groove_arc", "this feed"),
+        Some(BearingFeed::Hole | BearingFeed::PartialGroove) => Ok(()),
+        _ if element.feed_angle.is_some() => useless("feed_angle", "a full groove"),
+        _ => Ok(()),
+    }
+}
+
+/// Some land is left beside the groove, and a hole is small beside the bearing: its law needs the logarithm of their ratio.
+fn feed_fits(element: &Element) -> Result<(), Broken> {
+    let Some(width) = element.length else { return Ok(()) };
+    match (element.groove_width, element.feed_hole) {
+        (Some(groove), _) if groove.metres() > 0.9 * width.metres() => {
+            let detail = format!("of {} leaves no lands on a bearing {} wide.", groove.shown(), width.shown());
+            Err(("groove_width", "contradiction", detail))
+        }
+        (_, Some(hole)) if hole.metres() > 0.5 * width.metres() => {
+            let detail = format!("of {} is more than half of the bearing's width, {}.", hole.shown(), width.shown());
+            Err(("feed_hole", "contradiction", detail))
         }
         _ => Ok(()),
     }
