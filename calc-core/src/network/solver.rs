@@ -11,6 +11,15 @@ pub(crate) struct Through {
     pub(crate) flow: f64,
     /// Change of the flow with the drop; never negative.
     pub(crate) slope: f64,
+    /// Whether a law that searches has found its flow; if not, it comes nearer with every call.
+    pub(crate) settled: bool,
+}
+
+impl Through {
+    /// A flow that the law knows at once.
+    pub(crate) const fn known(flow: f64, slope: f64) -> Self {
+        Self { flow, slope, settled: true }
+    }
 }
 
 /// How the flow through a link follows the drop from its first end to its second: it never falls when the drop rises.
@@ -26,6 +35,16 @@ pub(crate) struct Balance {
     pub(crate) residual: f64,
     /// Newton steps taken.
     pub(crate) steps: u32,
+}
+
+/// The network at some pressures.
+struct State {
+    /// What the worst node loses.
+    worst: f64,
+    /// Largest flow of a link.
+    largest: f64,
+    /// Whether every law has found its flow.
+    settled: bool,
 }
 
 /// One network: who is linked with whom never changes, laws and known pressures may.
@@ -45,7 +64,7 @@ pub(crate) struct Solver {
 }
 
 /// Part of the largest flow below which no node's imbalance matters.
-const BALANCED: f64 = 1e-10;
+const BALANCED: f64 = 1e-8;
 /// A step below this part of the largest pressure is lost in its rounding: what it leaves is linear and is put right at once.
 const ROUNDING: f64 = 1e-11;
 const MOST_STEPS: u32 = 200;
@@ -100,29 +119,30 @@ impl Solver {
     /// too far; then a false position on that one number shortens it. The last step is applied to the flows as well, so that
     /// they balance although a pressure of many bars cannot hold the drop of a short wide passage to the last digit.
     pub(crate) fn solve<L: Law>(&mut self, laws: &[L], pressures: &mut [f64]) -> Result<Balance, Error> {
-        let (mut worst, mut largest) = self.evaluate(laws, pressures);
+        let mut found = self.evaluate(laws, pressures);
         for steps in 1..=MOST_STEPS {
-            if !worst.is_finite() || !self.newton() {
+            if !found.worst.is_finite() || !self.newton() {
                 break;
             }
             let most = pressures.iter().fold(0.0_f64, |most, pressure| most.max(pressure.abs()));
             let longest = self.step.iter().fold(0.0_f64, |longest, step| longest.max(step.abs()));
-            if worst <= BALANCED * largest || longest <= ROUNDING * most {
+            if found.settled && (found.worst <= BALANCED * found.largest || longest <= ROUNDING * most) {
                 return Ok(Balance { residual: self.finish(pressures), steps });
             }
-            (worst, largest) = self.search(laws, pressures, steps > QUICK_STEPS);
+            found = self.search(laws, pressures, steps > QUICK_STEPS);
         }
-        Err(Error::NotConverged { what: "the balance of the network", residual: worst })
+        Err(Error::NotConverged { what: "the balance of the network", residual: found.worst })
     }
 
-    /// Flows, slopes and losses at some pressures; the worst loss and the largest flow.
-    fn evaluate<L: Law>(&mut self, laws: &[L], pressures: &[f64]) -> (f64, f64) {
+    /// Flows, slopes and losses at some pressures.
+    fn evaluate<L: Law>(&mut self, laws: &[L], pressures: &[f64]) -> State {
         self.loss.fill(0.0);
-        let mut largest = 0.0_f64;
+        let (mut largest, mut settled) = (0.0_f64, true);
         let links = laws.iter().zip(&self.ends).zip(self.through.iter_mut().zip(&mut self.memory));
         for ((law, &[from, to]), (through, memory)) in links {
             *through = law.through(pressures[from] - pressures[to], memory);
             largest = largest.max(through.flow.abs());
+            settled &= through.settled;
             if let Some(unknown) = self.unknown[from] {
                 self.loss[unknown] += through.flow;
             }
@@ -130,7 +150,7 @@ impl Solver {
                 self.loss[unknown] -= through.flow;
             }
         }
-        (worst_of(&self.loss), largest)
+        State { worst: worst_of(&self.loss), largest, settled }
     }
 
     /// The full step; false when the matrix is singular.
@@ -150,14 +170,14 @@ impl Solver {
     }
 
     /// Goes along the step as far as the loss along it allows.
-    fn search<L: Law>(&mut self, laws: &[L], pressures: &mut [f64], exact: bool) -> (f64, f64) {
+    fn search<L: Law>(&mut self, laws: &[L], pressures: &mut [f64], exact: bool) -> State {
         const MOST_TRIALS: u32 = 60;
         let before = self.along();
         let most = if exact { 1e-3 } else { 0.9 } * before.abs();
         // Share of the step and loss along it, short of the balance and beyond it.
         let (mut short, mut beyond) = ([0.0, before], [1.0, 0.0]);
         let mut share = 1.0;
-        let mut found = (0.0, 0.0);
+        let mut found = State { worst: f64::NAN, largest: 0.0, settled: false };
         for _ in 0..MOST_TRIALS {
             self.move_by(pressures, share);
             let trial = std::mem::take(&mut self.trial);

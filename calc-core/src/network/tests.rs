@@ -18,11 +18,11 @@ impl Law for Test {
             Self::Quadratic { linear, square, head } => {
                 let drop = drop + head;
                 let root = (linear * linear + 4.0 * square * drop.abs()).sqrt();
-                Through { flow: 2.0 * drop / (linear + root), slope: 1.0 / root }
+                Through::known(2.0 * drop / (linear + root), 1.0 / root)
             }
-            Self::Relief { opens, slope } if drop > opens => Through { flow: slope * (drop - opens), slope },
-            Self::Relief { slope, .. } => Through { flow: 0.0, slope: slope * 1e-6 },
-            Self::Constant(flow) => Through { flow, slope: 0.0 },
+            Self::Relief { opens, slope } if drop > opens => Through::known(slope * (drop - opens), slope),
+            Self::Relief { slope, .. } => Through::known(0.0, slope * 1e-6),
+            Self::Constant(flow) => Through::known(flow, 0.0),
         }
     }
 }

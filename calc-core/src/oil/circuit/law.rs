@@ -75,6 +75,9 @@ const PORT_COEFFICIENT: f64 = 0.61;
 /// A shut valve's share of its open slope in the matrix: it lets nothing through, but Newton's step must know that it can.
 const SHUT: f64 = 1e-6;
 
+/// Drop along a hole, as a first guess (Pa).
+const USUAL_DROP: f64 = 1e5;
+
 impl ElementLaw {
     /// The law of an element that was checked.
     pub(super) fn new(element: &Element, running: &Running) -> Self {
@@ -118,30 +121,43 @@ pub enum Opening {
 impl Law for ElementLaw {
     fn through(&self, drop: f64, memory: &mut f64) -> Through {
         let one = match &self.one {
-            One::Linear { free, slope } => Through { flow: free + slope * drop, slope: *slope },
+            One::Linear { free, slope } => Through::known(free + slope * drop, *slope),
             One::Relief { opens, slope, port } => relief(drop, *opens, *slope, *port),
             One::Bypassed { slope, opens, bypass } if drop > *opens => {
-                Through { flow: slope * drop + bypass * (drop - opens), slope: slope + bypass }
+                Through::known(slope * drop + bypass * (drop - opens), slope + bypass)
             }
-            One::Bypassed { slope, .. } => Through { flow: slope * drop, slope: *slope },
+            One::Bypassed { slope, .. } => Through::known(slope * drop, *slope),
             One::Pipe { pipe, head } => pipe.through(drop + head, memory),
-            One::Hole { hole, viscosity, density } => match hole.flow(drop, *viscosity, *density) {
-                Ok(found) => Through { flow: found.value, slope: found.slope },
-                // The solver stops at what is not a number, and reports it.
-                Err(_) => Through { flow: f64::NAN, slope: f64::NAN },
-            },
+            One::Hole { hole, viscosity, density } => {
+                // Without a drop yet, one straight line through a usual one: the creeping slope would promise far too much.
+                let straight = *memory == 0.0 && drop.abs() < USUAL_DROP;
+                *memory = 1.0;
+                match hole.flow(if straight { USUAL_DROP } else { drop }, *viscosity, *density) {
+                    Ok(found) if straight => {
+                        let slope = found.value / USUAL_DROP;
+                        Through { flow: slope * drop, slope, settled: false }
+                    }
+                    Ok(found) => Through::known(found.value, found.slope),
+                    // The solver stops at what is not a number, and reports it.
+                    Err(_) => Through::known(f64::NAN, f64::NAN),
+                }
+            }
         };
-        Through { flow: self.count * one.flow, slope: self.count * one.slope }
+        Through { flow: self.count * one.flow, slope: self.count * one.slope, settled: one.settled }
     }
 }
 
 fn relief(drop: f64, opens: f64, slope: f64, port: f64) -> Through {
     if drop <= opens {
-        return Through { flow: 0.0, slope: SHUT * slope };
+        return Through::known(0.0, SHUT * slope);
     }
     let spring = slope * (drop - opens);
     let wide = port * drop.sqrt();
-    if port > 0.0 && spring > wide { Through { flow: wide, slope: 0.5 * wide / drop } } else { Through { flow: spring, slope } }
+    if port > 0.0 && spring > wide {
+        Through::known(wide, 0.5 * wide / drop)
+    } else {
+        Through::known(spring, slope)
+    }
 }
 
 fn one(element: &Element, running: &Running) -> One {
