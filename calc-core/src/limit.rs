@@ -33,10 +33,14 @@ impl<Q: Quantity> Limit<Q> {
     ///
     /// # Errors
     /// `out_of_range`, with both ends of the range and, where it looks like one, the mistaken unit.
+    #[inline]
     pub fn check(&self, value: &Q) -> Result<(), ValidationError> {
-        if *value >= self.min && *value <= self.max {
-            return Ok(());
-        }
+        if *value >= self.min && *value <= self.max { Ok(()) } else { Err(self.refusal(value)) }
+    }
+
+    /// Kept out of line: a sound input pays for two comparisons only.
+    #[cold]
+    fn refusal(&self, value: &Q) -> ValidationError {
         let message = format!(
             "must be from {} to {}; got {}.{}",
             self.min.shown(),
@@ -44,20 +48,25 @@ impl<Q: Quantity> Limit<Q> {
             value.shown(),
             self.mistaken_unit(*value)
         );
-        Err(ValidationError::new("out_of_range").with_message(message.into()))
+        ValidationError::new("out_of_range").with_message(message.into())
     }
 
     /// Adds a caution when an accepted value is outside the usual range.
+    #[inline]
     pub fn unusual(&self, path: impl Into<Cow<'static, str>>, value: Q, cautions: &mut Vec<Caution>) {
-        if value >= self.usual_min && value <= self.usual_max {
-            return;
+        if !(value >= self.usual_min && value <= self.usual_max) {
+            cautions.push(self.unusual_caution(path.into(), value));
         }
+    }
+
+    #[cold]
+    fn unusual_caution(&self, path: Cow<'static, str>, value: Q) -> Caution {
         let hint = self.mistaken_unit(value);
-        cautions.push(Caution {
+        Caution {
             code: if hint.is_empty() { "unusual_value" } else { "unit_suspected" },
             severity: Severity::Caution,
             about: About::Request,
-            path: path.into(),
+            path,
             detail: format!(
                 "{} is outside the usual {} to {}.{hint}",
                 value.shown(),
@@ -66,7 +75,7 @@ impl<Q: Quantity> Limit<Q> {
             )
             .into(),
             source: COMMON_PRACTICE,
-        });
+        }
     }
 
     /// What to add to a message when the same figure in the other system's unit would be usual.
@@ -299,7 +308,7 @@ limits! {
     /// A hole's discharge coefficient at high Reynolds number.
     DISCHARGE_COEFFICIENT discharge_coefficient: Ratio::from_plain, 0.3 to 1.0, usual 0.6 to 0.95;
     /// A flow of oil.
-    OIL_FLOW oil_flow: Flow::from_us_gallons_per_minute, 0.000001 to 2000.0, usual 0.001 to 60.0;
+    OIL_FLOW oil_flow: Flow::from_us_gallons_per_minute, 1e-9 to 2000.0, usual 0.001 to 60.0;
     /// A diameter in an oil circuit: of a hole, a passage, a gap or a journal.
     CIRCUIT_DIAMETER circuit_diameter: Length::from_inches, 0.002 to 20.0, usual 0.02 to 6.0;
     /// A length in an oil circuit.
@@ -358,6 +367,14 @@ pub(crate) fn teeth(count: u32) -> Result<(), ValidationError> {
 /// The count of cylinders as a check for `#[validate(custom)]`.
 pub(crate) fn cylinders(count: u32) -> Result<(), ValidationError> {
     check_count(count, [1, MOST_CYLINDERS])
+}
+
+/// Most equal holes in parallel.
+pub const MOST_HOLES: u32 = 1000;
+
+/// The count of holes as a check for `#[validate(custom)]`.
+pub(crate) fn holes(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [1, MOST_HOLES])
 }
 
 /// The count of recesses as a check for `#[validate(custom)]`.

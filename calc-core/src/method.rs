@@ -45,4 +45,6 @@ pub const ALL: &[Method] = &[
     crate::oil::grade::METHOD,
     crate::oil::restrictor_law::METHOD,
     crate::oil::circuit::METHOD,
+    crate::oil::drills::METHOD,
+    crate::oil::pipe_thread::METHOD,
 ];

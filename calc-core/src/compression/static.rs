@@ -217,7 +217,8 @@ pub fn evaluate(input: &StaticInput) -> Result<Static, Error> {
     let swept_volume = cylinder_volume(input.bore, input.stroke);
     let clearance_volume = volumes.clearance();
     let static_ratio = ratio(&NAMES, swept_volume, clearance_volume)?;
-    let mut cautions = Vec::new();
+    // A sound engine gets the standing caution only.
+    let mut cautions = Vec::with_capacity(1);
     limit::BORE.unusual("bore", input.bore, &mut cautions);
     limit::STROKE.unusual("stroke", input.stroke, &mut cautions);
     limit::GASKET_THICKNESS.unusual("gasket_thickness", input.gasket_thickness, &mut cautions);

@@ -12,7 +12,7 @@ pub const VISCOSITY: Method = Method {
     equation: "log10 log10(nu + 0.7) = A - B log10 T; nu kinematic viscosity in mm2/s, T temperature in kelvins, A and B from two \
          measured points. Dynamic viscosity mu = nu rho. Inverse: T = 10^((A - log10 log10(nu + 0.7))/B). Shear-thinned viscosity: \
          the share HTHS/mu(150 degrees C) of the viscosity at little shear, taken as the same at every temperature.",
-    valid_for: "Liquid petroleum oils above their cloud point, 2 mm2/s and more (below that a caution, refused outside 0.2 to 2e7 \
+    valid_for: "Liquid petroleum oils above their cloud point, 2 mm2/s and more (below that a caution, refused outside 1 to 2e7 \
          mm2/s); best between the two points, and within some tens of degrees of them. Multigrade oils fall off the line when \
          cold. The share of the shear-thinned viscosity is measured at 150 degrees C and 1e6 1/s and is an assumption elsewhere.",
     sources: &[
@@ -37,8 +37,8 @@ pub const DENSITY: Method = Method {
 /// Density at 15 degrees C when none is given: common practice, no source.
 pub const USUAL_DENSITY: Density = Density::from_kilograms_per_cubic_metre(870.0);
 
-/// Where the viscosities of the equation end: the range of ASTM D341 with its correction for thin liquids (m2/s).
-pub(crate) const VISCOSITY_RANGE: [f64; 2] = [0.2e-6, 20.0];
+/// Where the equation ends (m2/s): below, it needs the standard's correction for thin liquids; above is the standard's end.
+pub(crate) const VISCOSITY_RANGE: [f64; 2] = [1.0e-6, 20.0];
 /// Below this (m2/s) the short form of the equation used here is not exact.
 pub(crate) const THIN: f64 = 2.0e-6;
 

@@ -10,6 +10,13 @@ pub mod law;
 pub mod oil_input;
 pub(crate) mod overlap_law;
 pub(crate) mod passage_law;
+pub mod drills;
+pub mod grade;
+pub mod law;
+pub mod oil_input;
+pub mod pipe_thread;
+pub mod properties;
+pub mod restrictor;
 pub mod restrictor_law;
 pub mod viscosity_index;
 

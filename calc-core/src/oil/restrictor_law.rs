@@ -5,6 +5,9 @@ use std::f64::consts::PI;
 use crate::error::Error;
 use crate::method::Method;
 use crate::solve::bracketed_newton;
+use crate::units::{Flow, Length, Pressure, Ratio};
+
+use super::law::OilState;
 
 /// How a drilled hole restricts.
 pub const METHOD: Method = Method {
@@ -48,6 +51,31 @@ const LAMINAR_EXCESS: f64 = 0.78;
 const TURBULENT_LOSS: f64 = 1.5;
 /// No smooth pipe's turbulent friction factor is above this.
 const MOST_FRICTION: f64 = 0.05;
+
+/// Flow through one drilled hole.
+///
+/// **Equation** Q = Cd (pi/4) d^2 sqrt(2 dp/rho); Cd of l/d and Re = d sqrt(2 dp/rho)/nu
+///
+/// **Shape** One hole; `edge_coefficient` is that of a chamfered edge, none for a sharp one.
+///
+/// **Units** Any; the flow has the sign of the pressure difference.
+///
+/// **Valid for** l/d from 0.02 to 200, oil without air, not cavitating; nothing is checked here.
+///
+/// **Errors** [`Error::NotConverged`] for a hole longer than ten diameters whose velocity is not found: a fault of ours.
+///
+/// **Source** Lichtarowicz, Duggins and Markland, J. Mech. Eng. Sci. 7 (1965) 210, and the others of [`METHOD`].
+pub fn flow(
+    [diameter, length]: [Length; 2],
+    edge_coefficient: Option<Ratio>,
+    difference: Pressure,
+    oil: &OilState,
+) -> Result<Flow, Error> {
+    let hole = Hole::new(diameter.metres(), length.metres(), edge_coefficient.map(Ratio::plain));
+    let viscosity = oil.kinematic_viscosity.square_metres_per_second();
+    let found = hole.flow(difference.pascals(), viscosity, oil.density.kilograms_per_cubic_metre())?;
+    Ok(Flow::from_cubic_metres_per_second(found.value))
+}
 
 /// One hole, made once and asked at any pressure difference.
 #[derive(Debug, Clone, Copy, PartialEq)]

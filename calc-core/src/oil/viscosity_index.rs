@@ -74,7 +74,8 @@ fn references(y: f64) -> [f64; 2] {
 #[must_use]
 pub fn viscosity_index(at_40: KinematicViscosity, at_100: KinematicViscosity) -> Option<f64> {
     let (u, y) = (at_40.square_millimetres_per_second(), at_100.square_millimetres_per_second());
-    if y < LEAST {
+    // A viscosity given as 2 comes back from the line through the oil's points with an error in its last digits.
+    if y < LEAST * (1.0 - 1e-9) {
         return None;
     }
     let [l, h] = references(y);

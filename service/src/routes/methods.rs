@@ -28,6 +28,8 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("compression/trapped", include_str!("../../../fixtures/published/compression/trapped.json")),
     ("compression/end_state", include_str!("../../../fixtures/published/compression/end_state.json")),
     ("compression/knock_margin", include_str!("../../../fixtures/published/compression/knock_margin.json")),
+    ("oil/properties", include_str!("../../../fixtures/published/oil/properties.json")),
+    ("oil/restrictor", include_str!("../../../fixtures/published/oil/restrictor.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
     ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];

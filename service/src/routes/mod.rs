@@ -31,6 +31,8 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<compression::trapped::Trapped>(),
     Entry::of::<compression::end_state::EndState>(),
     Entry::of::<compression::knock_margin::KnockMargin>(),
+    Entry::of::<oil::properties::Properties>(),
+    Entry::of::<oil::restrictor::Restrictor>(),
 ];
 
 /// The calculation at a path.

@@ -2,3 +2,6 @@
 
 pub mod oil_grade;
 pub mod oil_request;
+pub mod properties;
+pub mod restrictor;
+pub mod restrictor_plug;
