@@ -148,8 +148,12 @@ fn oil_circuit(criterion: &mut Criterion) {
         });
     }
     let map = OperatingMap {
-        engine_speeds: (1..=20).map(|step| RotationalSpeed::from_revolutions_per_minute(350.0 * f64::from(step))).collect(),
-        oil_temperatures: (0..10).map(|step| Temperature::from_degrees_celsius(40.0 + 10.0 * f64::from(step))).collect(),
+        engine_speeds: (1..=20)
+            .map(|step| RotationalSpeed::from_revolutions_per_minute(350.0 * f64::from(step)))
+            .collect(),
+        oil_temperatures: (0..10)
+            .map(|step| Temperature::from_degrees_celsius(40.0 + 10.0 * f64::from(step)))
+            .collect(),
     };
     let mapped = CircuitInput { map: Some(map), ..engine(8) };
     criterion.bench_function("oil/circuit/68/map of 200", |bench| {

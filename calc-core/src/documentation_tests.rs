@@ -69,6 +69,15 @@ const FILES: &[(&str, &str)] = &[
     ("oil/bearing_table.rs", include_str!("oil/bearing_table.rs")),
     ("oil/overlap_law.rs", include_str!("oil/overlap_law.rs")),
     ("oil/passage_law.rs", include_str!("oil/passage_law.rs")),
+    ("oil/annulus.rs", include_str!("oil/annulus.rs")),
+    ("oil/checked_oil.rs", include_str!("oil/checked_oil.rs")),
+    ("oil/feed_overlap.rs", include_str!("oil/feed_overlap.rs")),
+    ("oil/passage.rs", include_str!("oil/passage.rs")),
+    ("oil/bearing_load.rs", include_str!("oil/bearing_load.rs")),
+    ("oil/journal_bearing.rs", include_str!("oil/journal_bearing.rs")),
+    ("oil/journal_bearing/balance.rs", include_str!("oil/journal_bearing/balance.rs")),
+    ("oil/journal_bearing/cautions.rs", include_str!("oil/journal_bearing/cautions.rs")),
+    ("oil/journal_bearing/rules.rs", include_str!("oil/journal_bearing/rules.rs")),
     ("solve.rs", include_str!("solve.rs")),
 ];
 

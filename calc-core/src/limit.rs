@@ -11,8 +11,9 @@ use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::units::{
-    Altitude, Angle, Area, Density, DynamicViscosity, Flow, KinematicViscosity, Length, Pressure, Quantity, Ratio,
-    RotationalSpeed, SpecificEnergy, Speed, Temperature, TemperatureDifference, Volume, rounded,
+    Altitude, Angle, Area, Density, DynamicViscosity, Flow, Force, KinematicViscosity, Length, Mass, Pressure,
+    Quantity, Ratio, RotationalSpeed, SpecificEnergy, SpecificHeat, Speed, Temperature, TemperatureDifference, Volume,
+    rounded,
 };
 
 /// The two ranges of one input.
@@ -313,18 +314,8 @@ limits! {
     CIRCUIT_DIAMETER circuit_diameter: Length::from_inches, 0.002 to 20.0, usual 0.02 to 6.0;
     /// A length in an oil circuit.
     CIRCUIT_LENGTH circuit_length: Length::from_inches, 0.001 to 240.0, usual 0.02 to 60.0;
-    /// Sum of the loss coefficients of bends and junctions.
-    CIRCUIT_LOSS circuit_loss: Ratio::from_plain, 0.0 to 200.0, usual 0.0 to 30.0;
     /// Square drilled turns of a passage.
     CIRCUIT_BENDS circuit_bends: Ratio::from_plain, 0.0 to 50.0, usual 0.0 to 8.0;
-    /// Width of a bearing's groove.
-    GROOVE_WIDTH groove_width: Length::from_inches, 0.0 to 10.0, usual 0.0 to 0.5;
-    /// How far a groove goes round, or where its middle is.
-    FEED_ANGLE feed_angle: Angle::from_degrees, 0.0 to 360.0, usual 0.0 to 360.0;
-    /// Roughness of a passage's wall.
-    CIRCUIT_ROUGHNESS circuit_roughness: Length::from_inches, 0.0 to 0.05, usual 0.0 to 0.002;
-    /// Diameter of a bore less that of what runs in it.
-    CIRCUIT_CLEARANCE circuit_clearance: Length::from_inches, 0.00002 to 0.25, usual 0.0003 to 0.008;
     /// Off centre as a share of the radial clearance.
     CIRCUIT_ECCENTRICITY circuit_eccentricity: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
     /// Displacement of an oil pump in one revolution.
@@ -343,6 +334,56 @@ limits! {
     OIL_SPEED oil_speed: Speed::from_metres_per_second, 0.01 to 200.0, usual 0.5 to 12.0;
     /// How much warmer a bearing's film is than the oil that feeds it.
     FILM_RISE film_rise: TemperatureDifference::from_celsius_steps, 0.0 to 150.0, usual 0.0 to 60.0;
+    /// Diameter of a bore with a round part in it that leaks.
+    GAP_DIAMETER gap_diameter: Length::from_inches, 0.02 to 40.0, usual 0.1 to 4.0;
+    /// Diameter of that bore less that of the part.
+    GAP_CLEARANCE gap_clearance: Length::from_inches, 0.00002 to 0.25, usual 0.0003 to 0.008;
+    /// Length of the gap along the leak.
+    GAP_LENGTH gap_length: Length::from_inches, 0.005 to 40.0, usual 0.1 to 5.0;
+    /// A drop of pressure, or the gauge pressure that feeds what drains into the air.
+    PRESSURE_DROP pressure_drop: Pressure::from_pounds_per_square_inch, 0.001 to 10000.0, usual 0.05 to 200.0;
+    /// Diameter of a drilled gallery.
+    PASSAGE_BORE passage_bore: Length::from_inches, 0.01 to 8.0, usual 0.06 to 1.2;
+    /// Length of a drilled gallery.
+    PASSAGE_LENGTH passage_length: Length::from_inches, 0.01 to 800.0, usual 0.3 to 60.0;
+    /// Height of the roughness of its wall.
+    WALL_ROUGHNESS wall_roughness: Length::from_inches, 0.0 to 0.05, usual 0.0 to 0.002;
+    /// Sum of loss coefficients on the passage's own speed.
+    LOSS_COEFFICIENT loss_coefficient: Ratio::from_plain, 0.0 to 1000.0, usual 0.0 to 30.0;
+    /// A hole in a bearing shell, or the hole that feeds it.
+    FEED_HOLE feed_hole: Length::from_inches, 0.01 to 8.0, usual 0.06 to 0.6;
+    /// The round face on which a shell's hole and the feed's meet.
+    FEED_FACE feed_face: Length::from_inches, 0.1 to 60.0, usual 1.0 to 6.0;
+    /// How far a shell is turned.
+    TURNED_ANGLE turned_angle: Angle::from_degrees, -180.0 to 180.0, usual -45.0 to 45.0;
+    /// The same as a distance on the face, or a distance along the shaft.
+    HOLE_DISTANCE hole_distance: Length::from_inches, -100.0 to 100.0, usual -1.0 to 1.0;
+    /// Diameter of a journal.
+    JOURNAL_DIAMETER journal_diameter: Length::from_inches, 0.1 to 40.0, usual 0.8 to 5.0;
+    /// Width of a bearing, grooves included.
+    BEARING_WIDTH bearing_width: Length::from_inches, 0.02 to 60.0, usual 0.3 to 3.0;
+    /// Width of one land beside a groove.
+    BEARING_LAND bearing_land: Length::from_inches, 0.01 to 30.0, usual 0.1 to 1.5;
+    /// Diameter of a bearing less that of its journal.
+    BEARING_CLEARANCE bearing_clearance: Length::from_inches, 0.00005 to 0.25, usual 0.0006 to 0.006;
+    /// Width of a groove in a bearing.
+    GROOVE_WIDTH groove_width: Length::from_inches, 0.005 to 10.0, usual 0.06 to 0.4;
+    /// How far round a groove reaches.
+    GROOVE_ARC groove_arc: Angle::from_degrees, 1.0 to 359.0, usual 20.0 to 200.0;
+    /// Where a groove or hole is, from the direction of the load.
+    FEED_POSITION feed_position: Angle::from_degrees, -360.0 to 360.0, usual -360.0 to 360.0;
+    /// Load on a bearing.
+    BEARING_LOAD bearing_load: Force::from_pounds_force, 0.0 to 5000000.0, usual 10.0 to 30000.0;
+    /// Mass of a moving part.
+    MOVING_MASS moving_mass: Mass::from_grams, 0.0 to 5000000.0, usual 0.0 to 4000.0;
+    /// Highest gauge pressure of the gas in a cylinder.
+    GAS_PRESSURE gas_pressure: Pressure::from_pounds_per_square_inch, 0.0 to 10000.0, usual 0.0 to 3000.0;
+    /// Where that pressure is reached, after top centre.
+    GAS_ANGLE gas_angle: Angle::from_degrees, -30.0 to 90.0, usual 0.0 to 30.0;
+    /// Heat that warms one unit of mass of an oil by one degree.
+    OIL_HEAT oil_heat: SpecificHeat::from_kilojoules_per_kilogram_kelvin, 1.0 to 4.5, usual 1.6 to 2.6;
+    /// Least film, or height of roughness, to hold a film against.
+    FILM_THICKNESS film_thickness: Length::from_micrometres, 0.01 to 1000.0, usual 0.05 to 25.0;
     /// A share of a whole.
     SHARE share: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
 }
@@ -385,6 +426,19 @@ pub(crate) fn recesses(count: u32) -> Result<(), ValidationError> {
 /// The count of draws as a check for `#[validate(custom)]`.
 pub(crate) fn draws(count: u32) -> Result<(), ValidationError> {
     check_count(count, DRAWS)
+}
+
+/// Most parts of one kind that an oil calculation takes side by side, and most turns of a passage.
+pub const MOST_ALIKE: u32 = 1000;
+
+/// How many alike stand side by side, as a check for `#[validate(custom)]`.
+pub(crate) fn alike(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [1, MOST_ALIKE])
+}
+
+/// How many turns a passage has, as a check for `#[validate(custom)]`.
+pub(crate) fn bends(count: u32) -> Result<(), ValidationError> {
+    check_count(count, [0, MOST_ALIKE])
 }
 
 fn check_count(count: u32, [fewest, most]: [u32; 2]) -> Result<(), ValidationError> {

@@ -45,6 +45,11 @@ pub const ALL: &[Method] = &[
     crate::oil::grade::METHOD,
     crate::oil::restrictor_law::METHOD,
     crate::oil::circuit::METHOD,
+    crate::oil::annulus::METHOD,
+    crate::oil::passage::METHOD,
+    crate::oil::feed_overlap::METHOD,
+    crate::oil::bearing_load::METHOD,
+    crate::oil::journal_bearing::METHOD,
     crate::oil::drills::METHOD,
     crate::oil::pipe_thread::METHOD,
 ];

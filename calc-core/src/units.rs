@@ -228,6 +228,32 @@ quantities! {
         from_us_quarts_per_minute, us_quarts_per_minute: ["US qt/min", "qt/min"] = US_GALLON / 240.0;
         from_cubic_inches_per_second, cubic_inches_per_second: ["in3/s", "in^3/s"] = INCH * INCH * INCH;
     }
+    /// A force, in newtons.
+    Force "force" ["lbf", "N"] {
+        from_newtons, newtons: ["N"] = 1.0;
+        from_kilonewtons, kilonewtons: ["kN"] = 1e3;
+        from_pounds_force, pounds_force: ["lbf", "lb"] = POUND * GRAVITY;
+        from_kilograms_force, kilograms_force: ["kgf"] = GRAVITY;
+    }
+    /// A mass, in kilograms.
+    Mass "mass" ["g", "g"] {
+        from_kilograms, kilograms: ["kg"] = 1.0;
+        from_grams, grams: ["g", "gram", "grams"] = 0.001;
+        from_pounds, pounds: ["lb"] = POUND;
+        from_ounces, ounces: ["oz"] = POUND / 16.0;
+    }
+    /// A power, in watts.
+    Power "power" ["hp", "kW"] {
+        from_watts, watts: ["W"] = 1.0;
+        from_kilowatts, kilowatts: ["kW"] = 1e3;
+        from_horsepower, horsepower: ["hp"] = 550.0 * FOOT * POUND * GRAVITY;
+    }
+    /// Heat per mass and degree, in joules per kilogram and kelvin.
+    SpecificHeat "specific heat" ["Btu/lb/degF", "kJ/kg/K"] {
+        from_joules_per_kilogram_kelvin, joules_per_kilogram_kelvin: ["J/kg/K"] = 1.0;
+        from_kilojoules_per_kilogram_kelvin, kilojoules_per_kilogram_kelvin: ["kJ/kg/K"] = 1e3;
+        from_btu_per_pound_fahrenheit, btu_per_pound_fahrenheit: ["Btu/lb/degF"] = BTU_PER_POUND / RANKINE;
+    }
     /// An energy per mass, in joules per kilogram.
     SpecificEnergy "energy per mass" ["Btu/lb", "MJ/kg"] {
         from_joules_per_kilogram, joules_per_kilogram: ["J/kg"] = 1.0;
@@ -290,6 +316,10 @@ mod tests {
         check::<KinematicViscosity>();
         check::<DynamicViscosity>();
         check::<Flow>();
+        check::<Force>();
+        check::<Mass>();
+        check::<Power>();
+        check::<SpecificHeat>();
         check::<SpecificEnergy>();
         check::<Ratio>();
         check::<PerAngle>();

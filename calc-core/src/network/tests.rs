@@ -29,7 +29,8 @@ impl Law for Test {
 
 /// A pump from node 0 into node 1, a relief back, a random tree, random ties and a drain from every node.
 fn network() -> impl Strategy<Value = (usize, Vec<[usize; 2]>, Vec<Test>)> {
-    let link = (any::<prop::sample::Index>(), any::<prop::sample::Index>(), -3.0..3.0_f64, -3.0..3.0_f64, -0.2..0.2_f64);
+    let link =
+        (any::<prop::sample::Index>(), any::<prop::sample::Index>(), -3.0..3.0_f64, -3.0..3.0_f64, -0.2..0.2_f64);
     (proptest::collection::vec(link, 3..190), 0.1..10.0_f64, 0.5..8.0_f64).prop_map(|(links, pump, opens)| {
         let mut ends = vec![[0, 1], [1, 0]];
         let mut laws = vec![Test::Constant(pump), Test::Relief { opens, slope: 3.0 }];

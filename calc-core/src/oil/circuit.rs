@@ -4,7 +4,9 @@ use crate::caution::Caution;
 use crate::error::Error;
 use crate::method::Method;
 use crate::oil::OilInput;
-use crate::units::{DynamicViscosity, Density, Flow, Length, Pressure, Ratio, RotationalSpeed, Speed, Temperature, Volume};
+use crate::units::{
+    Density, DynamicViscosity, Flow, Length, Pressure, Ratio, RotationalSpeed, Speed, Temperature, Volume,
+};
 
 mod cautions;
 mod element;
@@ -22,8 +24,8 @@ mod tests;
 
 pub use element::{BearingFeed, Element, Group, Kind, Number};
 pub use law::Opening;
-pub use study::Study;
 pub use rules::{MOST_ALIKE, MOST_ELEMENTS, MOST_NODES};
+pub use study::Study;
 pub use study_rules::{MOST_POINTS, MOST_WATCHED, MOST_WORK};
 
 /// How [`evaluate`] works.

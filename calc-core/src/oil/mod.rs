@@ -1,19 +1,22 @@
 //! Oil: what it is at a temperature, and what drilled restrictors, passages, gaps and bearings let through.
 
-pub mod circuit;
+pub mod annulus;
 pub(crate) mod annulus_law;
 pub(crate) mod bearing_film;
 pub(crate) mod bearing_law;
+pub mod bearing_load;
 mod bearing_table;
+pub(crate) mod checked_oil;
+pub mod circuit;
+pub mod drills;
+pub mod feed_overlap;
 pub mod grade;
+pub mod journal_bearing;
 pub mod law;
 pub mod oil_input;
 pub(crate) mod overlap_law;
+pub mod passage;
 pub(crate) mod passage_law;
-pub mod drills;
-pub mod grade;
-pub mod law;
-pub mod oil_input;
 pub mod pipe_thread;
 pub mod properties;
 pub mod restrictor;

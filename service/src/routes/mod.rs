@@ -33,6 +33,10 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<compression::knock_margin::KnockMargin>(),
     Entry::of::<oil::properties::Properties>(),
     Entry::of::<oil::restrictor::Restrictor>(),
+    Entry::of::<oil::annulus::Annulus>(),
+    Entry::of::<oil::passage::Passage>(),
+    Entry::of::<oil::feed_overlap::FeedOverlap>(),
+    Entry::of::<oil::journal_bearing::JournalBearing>(),
 ];
 
 /// The calculation at a path.

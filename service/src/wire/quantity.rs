@@ -312,6 +312,16 @@ wire_quantities! {
     /// Speed of a flow.
     Speed "ft/s" from_feet_per_second feet_per_second, "m/s" from_metres_per_second metres_per_second:
         FlowSpeedInput, FlowSpeedOutput;
+    /// A force.
+    Force "lbf" from_pounds_force pounds_force, "N" from_newtons newtons: ForceInput, ForceOutput;
+    /// A mass; shops weigh parts in grams in either system.
+    Mass "g" from_grams grams, "g" from_grams grams: MassInput, MassOutput;
+    /// A power.
+    Power "hp" from_horsepower horsepower, "kW" from_kilowatts kilowatts: PowerInput, PowerOutput;
+    /// Heat per mass and degree.
+    SpecificHeat "Btu/lb/degF" from_btu_per_pound_fahrenheit btu_per_pound_fahrenheit,
+        "kJ/kg/K" from_kilojoules_per_kilogram_kelvin kilojoules_per_kilogram_kelvin:
+        SpecificHeatInput, SpecificHeatOutput;
     /// An energy per mass.
     SpecificEnergy "Btu/lb" from_btu_per_pound btu_per_pound, "MJ/kg" from_megajoules_per_kilogram megajoules_per_kilogram:
         SpecificEnergyInput, SpecificEnergyOutput;

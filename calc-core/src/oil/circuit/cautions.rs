@@ -28,7 +28,13 @@ pub(super) fn cautions(
     let short = point.rule.filter(|[found, wanted]| found < wanted);
     if let (Some([found, wanted]), Some(rule)) = (short, &input.pressure_rule) {
         let detail = format!("'{}' has {}; the rule wants {}.", rule.node, found.shown(), wanted.shown());
-        cautions.push(answer("pressure_below_rule", Severity::Danger, "point/rule_pressure".to_owned(), detail, CALLER));
+        cautions.push(answer(
+            "pressure_below_rule",
+            Severity::Danger,
+            "point/rule_pressure".to_owned(),
+            detail,
+            CALLER,
+        ));
     }
     cautions.extend(pump(point, short.is_some()));
     limited(&mut cautions, too_fast(input, elements));
@@ -88,14 +94,17 @@ fn too_fast(input: &CircuitInput, elements: &[ElementFound]) -> Vec<Caution> {
 fn low_pressures(study: &Study<'_>) -> Vec<Caution> {
     let known = (0..study.plan.pressures.len()).filter(|&node| study.plan.is_known(node));
     let lowest = known.map(|node| study.plan.pressures[node]).fold(f64::INFINITY, f64::min);
-    let inlets: Vec<_> = study.elements.iter().zip(&study.plan.ends).filter(|(one, _)| one.kind == Kind::Pump).collect();
+    let inlets: Vec<_> =
+        study.elements.iter().zip(&study.plan.ends).filter(|(one, _)| one.kind == Kind::Pump).collect();
     let below = study.plan.pressures.iter().enumerate().filter(|(_, pressure)| **pressure < lowest - 1.0);
     let caution = |(node, &pressure): (usize, &f64)| {
         let name = &study.input.nodes[node].name;
         let shown = Pressure::from_pascals(pressure).shown();
         let path = format!("nodes/{node}/pressure");
         if inlets.iter().any(|(_, ends)| ends[0] == node) {
-            let detail = format!("'{name}' feeds a pump at {shown}: oil that holds air foams there, and the pump fills in part only.");
+            let detail = format!(
+                "'{name}' feeds a pump at {shown}: oil that holds air foams there, and the pump fills in part only."
+            );
             return answer("pump_inlet_sucks", Severity::Caution, path, detail, COMMON_PRACTICE);
         }
         let detail = format!(

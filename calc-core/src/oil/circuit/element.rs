@@ -4,9 +4,7 @@ use validator::ValidationError;
 
 use crate::caution::Caution;
 use crate::limit;
-use crate::units::{
-    Angle, DynamicViscosity, Flow, Length, Pressure, Quantity, Ratio, TemperatureDifference, Volume,
-};
+use crate::units::{Angle, DynamicViscosity, Flow, Length, Pressure, Quantity, Ratio, TemperatureDifference, Volume};
 
 /// What an element is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,14 +66,7 @@ impl Kind {
             Self::Annulus => (&[N::Diameter, N::Length, N::Clearance], &[N::Eccentricity]),
             Self::JournalBearing => (
                 &[N::Diameter, N::Length, N::Clearance],
-                &[
-                    N::Eccentricity,
-                    N::GrooveWidth,
-                    N::GrooveArc,
-                    N::FeedHole,
-                    N::FeedAngle,
-                    N::FilmTemperatureRise,
-                ],
+                &[N::Eccentricity, N::GrooveWidth, N::GrooveArc, N::FeedHole, N::FeedAngle, N::FilmTemperatureRise],
             ),
             Self::RotatingDrilling => (
                 &[N::Diameter, N::Length, N::EntryRadius, N::ExitRadius],
@@ -264,21 +255,21 @@ numbers! {
     /// Square turns.
     Bends bends: Ratio, CIRCUIT_BENDS circuit_bends;
     /// Loss coefficients.
-    LossCoefficient loss_coefficient: Ratio, CIRCUIT_LOSS circuit_loss;
+    LossCoefficient loss_coefficient: Ratio, LOSS_COEFFICIENT loss_coefficient;
     /// Roughness.
-    Roughness roughness: Length, CIRCUIT_ROUGHNESS circuit_roughness;
+    Roughness roughness: Length, WALL_ROUGHNESS wall_roughness;
     /// Clearance on the diameter.
-    Clearance clearance: Length, CIRCUIT_CLEARANCE circuit_clearance;
+    Clearance clearance: Length, GAP_CLEARANCE gap_clearance;
     /// Eccentricity.
     Eccentricity eccentricity: Ratio, CIRCUIT_ECCENTRICITY circuit_eccentricity;
     /// Width of a groove.
     GrooveWidth groove_width: Length, GROOVE_WIDTH groove_width;
     /// Arc of a groove.
-    GrooveArc groove_arc: Angle, FEED_ANGLE feed_angle;
+    GrooveArc groove_arc: Angle, GROOVE_ARC groove_arc;
     /// Feed hole of a bearing.
-    FeedHole feed_hole: Length, CIRCUIT_DIAMETER circuit_diameter;
+    FeedHole feed_hole: Length, FEED_HOLE feed_hole;
     /// Middle of groove or hole.
-    FeedAngle feed_angle: Angle, FEED_ANGLE feed_angle;
+    FeedAngle feed_angle: Angle, FEED_POSITION feed_position;
     /// Warming of a film.
     FilmTemperatureRise film_temperature_rise: TemperatureDifference, FILM_RISE film_rise;
     /// Fixed flow.

@@ -153,11 +153,7 @@ fn relief(drop: f64, opens: f64, slope: f64, port: f64) -> Through {
     }
     let spring = slope * (drop - opens);
     let wide = port * drop.sqrt();
-    if port > 0.0 && spring > wide {
-        Through::known(wide, 0.5 * wide / drop)
-    } else {
-        Through::known(spring, slope)
-    }
+    if port > 0.0 && spring > wide { Through::known(wide, 0.5 * wide / drop) } else { Through::known(spring, slope) }
 }
 
 fn one(element: &Element, running: &Running) -> One {

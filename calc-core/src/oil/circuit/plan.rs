@@ -49,7 +49,12 @@ impl Plan {
     ///
     /// # Errors
     /// [`Error::NoSolution`] with what was left when no balance is found, or when one needs a pressure that no oil can have.
-    pub(super) fn balance(&mut self, nodes: &[Node], elements: &[Element], running: &Running) -> Result<Balance, Error> {
+    pub(super) fn balance(
+        &mut self,
+        nodes: &[Node],
+        elements: &[Element],
+        running: &Running,
+    ) -> Result<Balance, Error> {
         self.laws.clear();
         for element in elements {
             self.laws.push(ElementLaw::new(element, running));

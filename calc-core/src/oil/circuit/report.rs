@@ -23,9 +23,9 @@ impl Study<'_> {
         let bypassed = element.bypass_opening_pressure.map(|_| Flow::from_si(law.bypassed(drop)));
         let section = section(element);
         let velocity = section.map(|[area, _]| flow / f64::from(element.count) / area);
-        let reynolds = section.zip(velocity).map(|([_, width], velocity)| {
-            self.running.density * velocity.abs() * width / self.running.viscosity
-        });
+        let reynolds = section
+            .zip(velocity)
+            .map(|([_, width], velocity)| self.running.density * velocity.abs() * width / self.running.viscosity);
         ElementFound {
             flow: Flow::from_si(flow),
             share: if supply == 0.0 { 0.0 } else { flow / supply },

@@ -145,7 +145,16 @@ fn element_faults(place: usize, element: &Element, places: &Places<'_>, faults: 
 
 /// The rules between an element's numbers that are broken.
 pub(super) fn broken(element: &Element) -> impl Iterator<Item = Broken> + '_ {
-    let rules = [slip_is_whole, valve_rises, bypass_is_whole, hole_is_lawful, gap_fits, feed_is_whole, feed_fits, inner_is_inside];
+    let rules = [
+        slip_is_whole,
+        valve_rises,
+        bypass_is_whole,
+        hole_is_lawful,
+        gap_fits,
+        feed_is_whole,
+        feed_fits,
+        inner_is_inside,
+    ];
     rules.into_iter().filter_map(|rule| rule(element).err())
 }
 
@@ -204,8 +213,11 @@ fn hole_is_lawful(element: &Element) -> Result<(), Broken> {
             if slenderness >= least && slenderness <= most {
                 return Ok(());
             }
-            let detail = format!("of {} is {} diameters; the restrictor law holds from {least} to {most}.",
-                length.shown(), crate::units::rounded(slenderness));
+            let detail = format!(
+                "of {} is {} diameters; the restrictor law holds from {least} to {most}.",
+                length.shown(),
+                crate::units::rounded(slenderness)
+            );
             Err(("length", "outside_law", detail))
         }
         _ => Ok(()),
@@ -216,7 +228,8 @@ fn hole_is_lawful(element: &Element) -> Result<(), Broken> {
 fn gap_fits(element: &Element) -> Result<(), Broken> {
     match (element.clearance, element.diameter) {
         (Some(clearance), Some(diameter)) if clearance.metres() > 0.05 * diameter.metres() => {
-            let detail = format!("of {} is no thin gap on {}: at most a twentieth.", clearance.shown(), diameter.shown());
+            let detail =
+                format!("of {} is no thin gap on {}: at most a twentieth.", clearance.shown(), diameter.shown());
             Err(("clearance", "contradiction", detail))
         }
         _ => Ok(()),
@@ -225,9 +238,11 @@ fn gap_fits(element: &Element) -> Result<(), Broken> {
 
 /// Groove and hole have the numbers of their own kind.
 fn feed_is_whole(element: &Element) -> Result<(), Broken> {
-    let (arc, hole, groove) = (element.groove_arc.is_some(), element.feed_hole.is_some(), element.groove_width.is_some());
+    let (arc, hole, groove) =
+        (element.groove_arc.is_some(), element.feed_hole.is_some(), element.groove_width.is_some());
     let missing = |field, what: &str| Err((field, "missing", format!("is missing: {what} needs it.")));
-    let useless = |field, what: &str| Err((field, "contradiction", format!("does not belong to {what}; leave it out.")));
+    let useless =
+        |field, what: &str| Err((field, "contradiction", format!("does not belong to {what}; leave it out.")));
     match element.bearing_feed {
         Some(_) if element.kind != Kind::JournalBearing => useless("bearing_feed", "anything but a journal bearing"),
         Some(BearingFeed::Hole) if !hole => missing("feed_hole", "a bearing fed by a hole"),

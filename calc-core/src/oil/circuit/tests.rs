@@ -58,7 +58,11 @@ fn circuit(links: &[(prop::sample::Index, f64, f64)], celsius: f64, rpm: f64) ->
                 loss_coefficient: Some(Ratio::from_plain(2.0 * other)),
                 ..make(Kind::Passage, Group::Other, &new)
             },
-            1 => Element { diameter: mm(narrow), length: mm(narrow * (0.5 + 8.0 * other)), ..make(Kind::Restrictor, Group::TopEnd, "sump") },
+            1 => Element {
+                diameter: mm(narrow),
+                length: mm(narrow * (0.5 + 8.0 * other)),
+                ..make(Kind::Restrictor, Group::TopEnd, "sump")
+            },
             2 => Element {
                 diameter: mm(60.0),
                 length: mm(20.0),
