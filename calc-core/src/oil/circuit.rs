@@ -110,21 +110,21 @@ pub struct Sweep {
     pub values: Values,
 }
 
-/// Values of one kind.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Values {
+/// Values of one kind: one of the lists.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Values {
     /// Lengths.
-    Lengths(Vec<Length>),
+    pub lengths: Option<Vec<Length>>,
     /// Pressures.
-    Pressures(Vec<Pressure>),
+    pub pressures: Option<Vec<Pressure>>,
     /// Flows.
-    Flows(Vec<Flow>),
+    pub flows: Option<Vec<Flow>>,
     /// Volumes.
-    Volumes(Vec<Volume>),
+    pub volumes: Option<Vec<Volume>>,
     /// Viscosities.
-    Viscosities(Vec<DynamicViscosity>),
+    pub viscosities: Option<Vec<DynamicViscosity>>,
     /// Plain numbers.
-    Ratios(Vec<Ratio>),
+    pub ratios: Option<Vec<Ratio>>,
 }
 
 /// Speeds times temperatures.
@@ -136,43 +136,23 @@ pub struct OperatingMap {
     pub oil_temperatures: Vec<Temperature>,
 }
 
-/// The diameter of one element that gives something wanted.
+/// The diameter of one element that gives one of flow, share and pressure.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Size {
     /// Name of the element whose diameter is sought.
     pub element: String,
-    /// What is wanted.
-    pub wanted: Wanted,
     /// Smallest diameter that may be.
     pub smallest: Length,
     /// Largest diameter that may be.
     pub largest: Length,
-}
-
-/// What a diameter is to give.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Wanted {
-    /// A flow through an element, all side by side.
-    Flow {
-        /// Name of the element.
-        element: String,
-        /// The flow.
-        flow: Flow,
-    },
-    /// A share of the supply through an element.
-    Share {
-        /// Name of the element.
-        element: String,
-        /// The share.
-        share: Ratio,
-    },
-    /// A pressure at a node.
-    Pressure {
-        /// Name of the node.
-        node: String,
-        /// The pressure.
-        pressure: Pressure,
-    },
+    /// Name of the element whose flow or share is wanted, or of the node whose pressure is.
+    pub at: String,
+    /// Flow wanted, all side by side.
+    pub flow: Option<Flow>,
+    /// Share of the supply wanted.
+    pub share: Option<Ratio>,
+    /// Pressure wanted.
+    pub pressure: Option<Pressure>,
 }
 
 /// The balanced circuit.
@@ -246,6 +226,15 @@ pub struct Point {
     pub watched: Vec<Pressure>,
     /// Flow through the element that is swept.
     pub swept: Option<Flow>,
+}
+
+impl Point {
+    /// The groups' flows as shares of the supply; none of nothing.
+    #[must_use]
+    pub fn shares(&self) -> [f64; 3] {
+        let supply = self.supply.cubic_metres_per_second();
+        self.groups.map(|flow| if supply == 0.0 { 0.0 } else { flow.cubic_metres_per_second() / supply })
+    }
 }
 
 /// A diameter that was sought.

@@ -37,6 +37,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<oil::passage::Passage>(),
     Entry::of::<oil::feed_overlap::FeedOverlap>(),
     Entry::of::<oil::journal_bearing::JournalBearing>(),
+    Entry::of::<oil::circuit::Circuit>(),
 ];
 
 /// The calculation at a path.

@@ -8,7 +8,7 @@ use crate::units::{Flow, Length, Pressure, Quantity, Ratio};
 
 use super::element::Number;
 use super::study::Study;
-use super::{Size, SizeFound, Wanted};
+use super::{Size, SizeFound};
 
 impl Study<'_> {
     /// The diameter sought, if one is; the element is put back afterwards.
@@ -18,14 +18,14 @@ impl Study<'_> {
     pub(super) fn size(&mut self) -> Result<Option<SizeFound>, Error> {
         let Some(size) = &self.input.size else { return Ok(None) };
         let place = self.element(&size.element);
-        let wanted = target(&size.wanted);
+        let wanted = target(size);
         let failure = RefCell::new(None);
         let study = RefCell::new(&mut *self);
         // In the logarithm of the diameter; a point that has no balance ends the search.
         let miss = |log: f64| {
             let mut study = study.borrow_mut();
             match study.with_diameter(place, log.exp()) {
-                Ok(()) => (study.measured(&size.wanted) - wanted, 0.0),
+                Ok(()) => (study.measured(size) - wanted, 0.0),
                 Err(error) => {
                     failure.replace(Some(error));
                     (f64::NAN, 0.0)
@@ -50,38 +50,30 @@ impl Study<'_> {
         self.balance(self.input.engine_speed, self.input.oil_temperature).map(|_| ())
     }
 
-    fn measured(&self, wanted: &Wanted) -> f64 {
-        let flow = |name: &str| self.plan.through()[self.element(name)].flow;
-        match wanted {
-            Wanted::Flow { element, .. } => flow(element),
-            Wanted::Share { element, .. } => flow(element) / self.plan.supply(&self.elements),
-            Wanted::Pressure { node, .. } => self.pressure_at(node).pascals(),
+    fn measured(&self, size: &Size) -> f64 {
+        let flow = || self.plan.through()[self.element(&size.at)].flow;
+        match (size.flow, size.share) {
+            (Some(_), _) => flow(),
+            (None, Some(_)) => flow() / self.plan.supply(&self.elements),
+            (None, None) => self.pressure_at(&size.at).pascals(),
         }
     }
 }
 
-fn target(wanted: &Wanted) -> f64 {
-    match wanted {
-        Wanted::Flow { flow, .. } => flow.si(),
-        Wanted::Share { share, .. } => share.si(),
-        Wanted::Pressure { pressure, .. } => pressure.si(),
-    }
+fn target(size: &Size) -> f64 {
+    let wanted = [size.flow.map(Quantity::si), size.share.map(Quantity::si), size.pressure.map(Quantity::si)];
+    wanted.into_iter().flatten().next().unwrap_or(f64::NAN)
 }
 
 fn out_of_reach(size: &Size, [at_smallest, at_largest]: [f64; 2]) -> Error {
-    let shown = |value: f64| match size.wanted {
-        Wanted::Flow { .. } => Flow::from_si(value).shown(),
-        Wanted::Share { .. } => Ratio::from_si(value).shown(),
-        Wanted::Pressure { .. } => Pressure::from_si(value).shown(),
-    };
-    let field = match size.wanted {
-        Wanted::Flow { .. } => "size/flow",
-        Wanted::Share { .. } => "size/share",
-        Wanted::Pressure { .. } => "size/pressure",
+    let (field, shown): (_, fn(f64) -> String) = match (size.flow, size.share) {
+        (Some(_), _) => ("size/flow", |value| Flow::from_si(value).shown()),
+        (None, Some(_)) => ("size/share", |value| Ratio::from_si(value).shown()),
+        (None, None) => ("size/pressure", |value| Pressure::from_si(value).shown()),
     };
     let detail = format!(
         "of {} is out of reach: the smallest diameter, {}, gives {}, the largest, {}, gives {}.",
-        shown(target(&size.wanted)),
+        shown(target(size)),
         size.smallest.shown(),
         shown(at_smallest),
         size.largest.shown(),

@@ -8,7 +8,7 @@ use crate::oil::OilLaw;
 use crate::units::{Quantity, Temperature};
 
 use super::element::{Element, Kind};
-use super::{CircuitInput, Size, Sweep, Values, Wanted};
+use super::{CircuitInput, Size, Sweep, Values};
 
 /// Most points of a sweep or a map.
 pub const MOST_POINTS: usize = 400;
@@ -17,35 +17,29 @@ pub const MOST_WORK: usize = 100_000;
 /// Most nodes that are watched.
 pub const MOST_WATCHED: usize = 50;
 
+/// Name of a list, what it holds, and its values in SI units.
+type List = (&'static str, &'static str, Vec<f64>);
+
 impl Values {
-    /// In SI units.
-    pub(super) fn si(&self) -> Vec<f64> {
-        fn all<Q: Quantity>(values: &[Q]) -> Vec<f64> {
-            values.iter().map(|value| value.si()).collect()
+    /// The lists that are given.
+    fn lists(&self) -> Vec<List> {
+        fn list<Q: Quantity>(name: &'static str, values: &Option<Vec<Q>>) -> Option<List> {
+            values.as_ref().map(|values| (name, Q::NAME, values.iter().map(|value| value.si()).collect()))
         }
-        match self {
-            Self::Lengths(values) => all(values),
-            Self::Pressures(values) => all(values),
-            Self::Flows(values) => all(values),
-            Self::Volumes(values) => all(values),
-            Self::Viscosities(values) => all(values),
-            Self::Ratios(values) => all(values),
-        }
+        let all = [
+            list("lengths", &self.lengths),
+            list("pressures", &self.pressures),
+            list("flows", &self.flows),
+            list("volumes", &self.volumes),
+            list("viscosities", &self.viscosities),
+            list("ratios", &self.ratios),
+        ];
+        all.into_iter().flatten().collect()
     }
 
-    /// The name of the list, and the quantity that it holds.
-    fn names(&self) -> [&'static str; 2] {
-        fn name<Q: Quantity>(_: &[Q]) -> &'static str {
-            Q::NAME
-        }
-        match self {
-            Self::Lengths(values) => ["lengths", name(values)],
-            Self::Pressures(values) => ["pressures", name(values)],
-            Self::Flows(values) => ["flows", name(values)],
-            Self::Volumes(values) => ["volumes", name(values)],
-            Self::Viscosities(values) => ["viscosities", name(values)],
-            Self::Ratios(values) => ["ratios", name(values)],
-        }
+    /// The values of the one list, in SI units.
+    pub(super) fn si(&self) -> Vec<f64> {
+        self.lists().into_iter().next().map(|(_, _, values)| values).unwrap_or_default()
     }
 }
 
@@ -149,8 +143,12 @@ fn work(field: &str, input: &CircuitInput, points: usize, faults: &mut Vec<Valid
 }
 
 fn sweep(input: &CircuitInput, sweep: &Sweep, faults: &mut Vec<ValidationError>) {
-    let [list, quantity] = sweep.values.names();
-    let values = sweep.values.si();
+    let lists = sweep.values.lists();
+    let [(list, quantity, values)] = lists.as_slice() else {
+        let detail = format!("must have one list of values, that of {}; got {}.", sweep.number.name(), lists.len());
+        faults.push(broken_rule("sweep", "contradiction", detail));
+        return;
+    };
     if values.is_empty() {
         faults.push(broken_rule(&format!("sweep/{list}"), "wrong_count", "must have at least one entry.".to_owned()));
     }
@@ -162,7 +160,7 @@ fn sweep(input: &CircuitInput, sweep: &Sweep, faults: &mut Vec<ValidationError>)
         faults.push(broken_rule("sweep/number", "contradiction", detail));
         return;
     }
-    if quantity != sweep.number.quantity() {
+    if *quantity != sweep.number.quantity() {
         let detail = format!("does not go with {}, which is a {}.", sweep.number.name(), sweep.number.quantity());
         faults.push(broken_rule(&format!("sweep/{list}"), "contradiction", detail));
         return;
@@ -202,20 +200,18 @@ fn size(input: &CircuitInput, size: &Size, faults: &mut Vec<ValidationError>) {
     if let Some(element) = known_element(input, "size/element", &size.element, faults) {
         ends(element, size, faults);
     }
-    match &size.wanted {
-        Wanted::Flow { element, flow } => {
-            known_element(input, "size/at", element, faults);
-            pinned(limit::oil_flow(flow), "size/flow", faults);
-        }
-        Wanted::Share { element, share } => {
-            known_element(input, "size/at", element, faults);
-            pinned(limit::share(share), "size/share", faults);
-        }
-        Wanted::Pressure { node, pressure } => {
-            known_node(input, "size/at", node, faults);
-            pinned(limit::valve_pressure(pressure), "size/pressure", faults);
-        }
+    let given = [size.flow.is_some(), size.share.is_some(), size.pressure.is_some()];
+    if given.iter().filter(|given| **given).count() != 1 {
+        let detail = "must have one of flow, share and pressure: what the diameter is to give.";
+        faults.push(broken_rule("size", "contradiction", detail.to_owned()));
+    } else if size.pressure.is_some() {
+        known_node(input, "size/at", &size.at, faults);
+    } else {
+        known_element(input, "size/at", &size.at, faults);
     }
+    pinned(size.flow.as_ref().map_or(Ok(()), limit::oil_flow), "size/flow", faults);
+    pinned(size.share.as_ref().map_or(Ok(()), limit::share), "size/share", faults);
+    pinned(size.pressure.as_ref().map_or(Ok(()), limit::valve_pressure), "size/pressure", faults);
 }
 
 /// Both ends must make a sound element: then all between do.

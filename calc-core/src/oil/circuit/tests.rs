@@ -231,7 +231,15 @@ proptest! {
         let name = input.elements[RESTRICTOR].name.clone();
         let ends = [at(&input, smallest)?, at(&input, largest)?].map(|found| found.elements[RESTRICTOR].flow.si());
         let flow = Flow::from_si(ends[0] + share * (ends[1] - ends[0]));
-        input.size = Some(Size { element: name.clone(), wanted: Wanted::Flow { element: name, flow }, smallest, largest });
+        input.size = Some(Size {
+            element: name.clone(),
+            smallest,
+            largest,
+            at: name,
+            flow: Some(flow),
+            share: None,
+            pressure: None,
+        });
         let found = evaluate(&input)?.size.expect("it was asked for");
         prop_assert!((found.flow.si() / flow.si() - 1.0).abs() < 1e-6);
         let again = at(&input, found.diameter)?;
