@@ -45,6 +45,7 @@ pub const ALL: &[Method] = &[
     crate::oil::grade::METHOD,
     crate::oil::restrictor_law::METHOD,
     crate::oil::circuit::METHOD,
+    crate::oil::budget::METHOD,
     crate::oil::annulus::METHOD,
     crate::oil::passage::METHOD,
     crate::oil::feed_overlap::METHOD,

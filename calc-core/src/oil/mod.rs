@@ -6,6 +6,7 @@ pub(crate) mod bearing_film;
 pub(crate) mod bearing_law;
 pub mod bearing_load;
 mod bearing_table;
+pub mod budget;
 pub(crate) mod checked_oil;
 pub mod circuit;
 pub mod drills;

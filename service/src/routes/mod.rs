@@ -38,6 +38,7 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<oil::feed_overlap::FeedOverlap>(),
     Entry::of::<oil::journal_bearing::JournalBearing>(),
     Entry::of::<oil::circuit::Circuit>(),
+    Entry::of::<oil::budget::Budget>(),
 ];
 
 /// The calculation at a path.

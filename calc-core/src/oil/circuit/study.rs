@@ -83,7 +83,7 @@ impl<'a> Study<'a> {
         self.plan.pressures.iter().map(|&pressure| Pressure::from_pascals(pressure)).collect()
     }
 
-    pub(super) fn pressure_at(&self, name: &str) -> Pressure {
+    pub(crate) fn pressure_at(&self, name: &str) -> Pressure {
         let place = self.places.get(name).copied().unwrap_or_default();
         Pressure::from_pascals(self.plan.pressures[place])
     }
@@ -93,7 +93,7 @@ impl<'a> Study<'a> {
         self.elements.iter().position(|element| element.name == name).unwrap_or_default()
     }
 
-    pub(super) fn flow(&self, element: usize) -> Flow {
+    pub(crate) fn flow(&self, element: usize) -> Flow {
         Flow::from_cubic_metres_per_second(self.plan.through()[element].flow)
     }
 

@@ -6,6 +6,7 @@ use calc_core::build::sheet;
 use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
 use calc_core::error::Error;
 use calc_core::geometry::{deck_stack, displacement, piston_motion};
+use calc_core::oil::budget;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -13,6 +14,7 @@ use super::sheet::BuildRequest;
 use crate::calculation::Calculation;
 use crate::routes::compression::end_state::CrankingBand;
 use crate::routes::compression::r#static::ClearanceVolumes;
+use crate::routes::oil::budget::{BudgetBalance, BudgetGain};
 use crate::wire::answer::{Caution, cautions};
 use crate::wire::quantity::{
     AccelerationOutput, AngleOutput, DisplacementOutput, LengthOutput, LitreOutput, PartVolumeOutput, PercentOutput,
@@ -35,6 +37,9 @@ pub struct BuildResponse {
     geometry: BuildGeometry,
     /// Volumes and ratios.
     compression: BuildCompression,
+    /// Where the oil goes; only with an oil system and an engine speed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    oil: Option<BuildOil>,
     /// Results that need an input which is not in the sheet.
     missing: Vec<MissingResult>,
     /// What to look at twice.
@@ -43,6 +48,19 @@ pub struct BuildResponse {
     method: &'static [&'static str],
     /// Counts the changes of the equations; a stored answer with another number was made by other equations.
     formula_revision: u32,
+}
+
+/// The oil budget at the running speed.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildOil {
+    /// With open feeds of the top end.
+    as_it_is: BudgetBalance,
+    /// With restrictors; only when there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    restricted: Option<BudgetBalance>,
+    /// What the restrictors change; only when there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gain: Option<BudgetGain>,
 }
 
 /// Sizes and motion.
@@ -161,6 +179,7 @@ impl Calculation for Evaluate {
         trapped::METHOD.id,
         standard_atmosphere::METHOD.id,
         end_state::METHOD.id,
+        budget::METHOD.id,
     ];
     const DEFAULT_FIELD: &'static str = "compression.static_ratio";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/builds/harbour_launch_v8.json");
@@ -170,7 +189,7 @@ impl Calculation for Evaluate {
     fn run(request: BuildRequest) -> Result<BuildResponse, Error> {
         let units = request.units;
         let build: sheet::Build = request.core();
-        let core::Evaluation { geometry, compression, missing, cautions: found } = core::evaluate(&build)?;
+        let core::Evaluation { geometry, compression, oil, missing, cautions: found } = core::evaluate(&build)?;
         let running = geometry.running;
         Ok(BuildResponse {
             id: request.id,
@@ -209,6 +228,11 @@ impl Calculation for Evaluate {
                 cylinders: (!compression.cylinders.is_empty())
                     .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
             },
+            oil: oil.map(|budget| BuildOil {
+                as_it_is: BudgetBalance::new(&budget.as_it_is, units),
+                restricted: budget.restricted.as_ref().map(|balance| BudgetBalance::new(balance, units)),
+                gain: budget.gain.map(|gain| BudgetGain::new(&gain, units)),
+            }),
             missing: missing.into_iter().map(missing_result).collect(),
             cautions: cautions(found),
             method: Self::METHODS,

@@ -219,7 +219,7 @@ impl Calculation for Circuit {
 }
 
 impl CircuitOpening {
-    fn new(opening: core::Opening) -> Self {
+    pub(super) fn new(opening: core::Opening) -> Self {
         match opening {
             core::Opening::Shut => Self::Shut,
             core::Opening::Open => Self::Open,
