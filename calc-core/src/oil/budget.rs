@@ -6,7 +6,7 @@ use crate::method::Method;
 use crate::units::{Flow, Length, Pressure, Quantity, RotationalSpeed, Temperature};
 
 use super::OilInput;
-use super::circuit::{CircuitInput, Element, Point, Study};
+use super::circuit::{CircuitInput, Element, Opening, Point, Study};
 
 mod generate;
 mod places;
@@ -231,7 +231,7 @@ fn cautions(input: &BudgetInput<'_>, as_it_is: &Balance, restricted: Option<&Bal
         let detail = "No pressure is left at the lifters: valve train and camshaft run dry.".to_owned();
         cautions.push(caution("lifters_dry", Severity::Danger, name, detail, COMMON_PRACTICE));
     }
-    if as_it_is.point.relief.si() > 0.0 {
+    if as_it_is.point.opening.is_some_and(|opening| opening != Opening::Shut) {
         let detail = "The relief valve is open as it is: the pump gives more than the circuit takes, and restrictors gain little here. Look at \
                       hot idle as well.";
         cautions.push(caution("relief_open", Severity::Note, "as_it_is/relief", detail.to_owned(), COMMON_PRACTICE));

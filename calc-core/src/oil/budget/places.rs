@@ -33,6 +33,13 @@ pub(crate) fn check_counts(input: &BudgetInput<'_>) -> Result<(), Error> {
     let pressures =
         [("per_thousand_revolutions", system.per_thousand_revolutions), ("least_pressure", system.least_pressure)];
     let checked = pressures.map(|(field, pressure)| (field, pressure.as_ref().map_or(Ok(()), limit::valve_pressure)));
+    let engine = [("cylinders", limit::cylinders(input.cylinders)), ("stroke", limit::stroke(&input.stroke))];
+    for (field, outcome) in engine {
+        if let Err(mut fault) = outcome {
+            fault.add_param("field".into(), &field);
+            faults.push(fault);
+        }
+    }
     let needs = system.top_end_needs.as_ref().map_or(Ok(()), limit::oil_flow);
     for (field, outcome) in checked.into_iter().chain([("top_end_needs", needs)]) {
         if let Err(mut fault) = outcome {

@@ -18,7 +18,7 @@ impl Study<'_> {
 
     fn found(&self, place: usize, supply: f64) -> ElementFound {
         let element = &self.elements[place];
-        let (flow, drop) = (self.plan.through()[place].flow, self.plan.drop(place));
+        let (flow, drop) = (self.flow(place).si(), self.plan.drop(place));
         let law = &self.plan.laws()[place];
         let bypassed = element.bypass_opening_pressure.map(|_| Flow::from_si(law.bypassed(drop)));
         let section = section(element);

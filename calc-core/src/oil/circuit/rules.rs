@@ -208,7 +208,7 @@ fn hole_is_lawful(element: &Element) -> Result<(), Broken> {
     let hole = matches!(element.kind, Kind::Restrictor | Kind::Jet);
     let [least, most] = SLENDERNESS;
     match (element.diameter, element.length) {
-        (Some(diameter), Some(length)) if hole => {
+        (Some(diameter), Some(length)) if hole && limit::circuit_diameter(&diameter).is_ok() => {
             let slenderness = length.metres() / diameter.metres();
             if slenderness >= least && slenderness <= most {
                 return Ok(());

@@ -93,7 +93,15 @@ impl<'a> Study<'a> {
         self.elements.iter().position(|element| element.name == name).unwrap_or_default()
     }
 
+    pub(super) fn opening(&self, element: usize) -> Option<Opening> {
+        self.plan.laws()[element].opening(self.plan.drop(element))
+    }
+
     pub(crate) fn flow(&self, element: usize) -> Flow {
+        // What the last correction of the balance lent to a shut valve is rounding.
+        if self.elements[element].kind == Kind::ReliefValve && self.opening(element) == Some(Opening::Shut) {
+            return Flow::default();
+        }
         Flow::from_cubic_metres_per_second(self.plan.through()[element].flow)
     }
 
@@ -107,8 +115,8 @@ impl<'a> Study<'a> {
             match element.kind {
                 Kind::Pump => {}
                 Kind::ReliefValve => {
-                    relief += flow;
-                    opening = farthest(opening, self.plan.laws()[place].opening(self.plan.drop(place)));
+                    relief += self.flow(place).cubic_metres_per_second();
+                    opening = farthest(opening, self.opening(place));
                 }
                 _ if self.plan.is_known(self.plan.ends[place][1]) => groups[group(element.group)] += flow,
                 _ => {}

@@ -218,8 +218,10 @@ fn size(input: &CircuitInput, size: &Size, faults: &mut Vec<ValidationError>) {
 fn ends(element: &Element, size: &Size, faults: &mut Vec<ValidationError>) {
     use Kind::{Jet, Passage, Restrictor, RotatingDrilling};
     if !matches!(element.kind, Passage | Restrictor | Jet | RotatingDrilling) {
-        let detail =
-            format!("is a {}; the diameter of a passage, drilling, restrictor or jet is sought.", element.kind.name());
+        let detail = format!(
+            "is of kind {}; the diameter of a passage, drilling, restrictor or jet is sought.",
+            element.kind.name()
+        );
         faults.push(broken_rule("size/element", "contradiction", detail));
         return;
     }

@@ -246,3 +246,34 @@ proptest! {
         prop_assert!((again.elements[RESTRICTOR].flow.si() / flow.si() - 1.0).abs() < 1e-6);
     }
 }
+
+#[test]
+fn five_thousand_elements_are_refused_and_a_thousand_are_balanced() {
+    let long = |count: usize| -> CircuitInput {
+        let mut input = circuit(&[], 90.0, 3000.0);
+        for at in 0..count - 2 {
+            let link = Element {
+                diameter: mm(8.0),
+                length: mm(50.0),
+                ..Element::new(
+                    &format!("e{at}"),
+                    Kind::Passage,
+                    Group::Other,
+                    &format!("n{}", at + 1),
+                    &format!("n{}", at + 2),
+                )
+            };
+            input.nodes.push(node(&format!("n{}", at + 2), None));
+            input.elements.push(link);
+        }
+        input.nodes.truncate(MOST_NODES);
+        input.elements.retain(|element| input.nodes.iter().any(|node| node.name == element.to));
+        input
+    };
+    let many = CircuitInput { elements: vec![pump()[0].clone(); 5000], ..long(10) };
+    let faults = evaluate(&many).expect_err("too many").faults();
+    assert!(faults.iter().any(|fault| fault.path == "elements" && fault.code == "wrong_count"), "{faults:?}");
+    let most = long(1000);
+    assert!(most.elements.len() > 990);
+    assert!(evaluate(&most).is_ok_and(|found| found.residual_share < 1e-9));
+}
