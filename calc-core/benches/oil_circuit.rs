@@ -121,6 +121,45 @@ fn engine(stations: usize) -> CircuitInput {
     }
 }
 
+/// The pipes of `tests/load/oil_network.py` between two known pressures: what EPANET can be given.
+fn pipes() -> CircuitInput {
+    let mut links: Vec<(String, String, f64, f64)> = Vec::new();
+    let mut add =
+        |from: &str, to: &str, diameter, length| links.push((from.to_owned(), to.to_owned(), diameter, length));
+    for (from, to) in [("feed", "a"), ("a", "b"), ("b", "c"), ("c", "g0")] {
+        add(from, to, 12.0, 50.0);
+    }
+    for at in 0..8 {
+        let [here, main, rod, lifter] = [format!("g{}", at + 1), format!("m{at}"), format!("r{at}"), format!("l{at}")];
+        add(&format!("g{at}"), &here, 11.0, 110.0);
+        add(&here, &main, 7.0, 60.0);
+        add(&main, "sump", 1.5, 500.0);
+        add(&main, &rod, 6.0, 90.0);
+        add(&rod, "sump", 1.5, 500.0);
+        add(&here, &lifter, 2.0, 100.0);
+        add(&lifter, "sump", 1.0, 500.0);
+        add(&lifter, "sump", 1.4, 100.0);
+    }
+    let mut names: Vec<_> = links.iter().flat_map(|(from, to, _, _)| [from.clone(), to.clone()]).collect();
+    names.sort();
+    names.dedup();
+    let known = |name: &str| match name {
+        "feed" => Some(Pressure::from_bar(4.0)),
+        "sump" => Some(Pressure::default()),
+        _ => None,
+    };
+    let element = |(place, (from, to, diameter, length)): (usize, &(String, String, f64, f64))| Element {
+        diameter: mm(*diameter),
+        length: mm(*length),
+        ..Element::new(&format!("p{place}"), Kind::Passage, Group::Other, from, to)
+    };
+    CircuitInput {
+        nodes: names.into_iter().map(|name| Node { pressure: known(&name), name }).collect(),
+        elements: links.iter().enumerate().map(element).collect(),
+        ..engine(1)
+    }
+}
+
 fn oil_circuit(criterion: &mut Criterion) {
     // 8 stations are 68 elements, 25 stations 204.
     for stations in [8, 25] {
@@ -147,6 +186,16 @@ fn oil_circuit(criterion: &mut Criterion) {
             bench.iter(|| black_box(circuit::evaluate(black_box(&input))));
         });
     }
+    let pipes = pipes();
+    let mut study = Study::new(&pipes).expect("the network is sound");
+    let steps = study.balance(pipes.engine_speed, pipes.oil_temperature).map(|(_, steps)| steps);
+    println!("{} pipes: {steps:?} steps from a cold start", pipes.elements.len());
+    criterion.bench_function("oil/circuit/68 pipes", |bench| {
+        bench.iter(|| {
+            study.forget();
+            black_box(study.balance(black_box(pipes.engine_speed), pipes.oil_temperature))
+        });
+    });
     let map = OperatingMap {
         engine_speeds: (1..=20)
             .map(|step| RotationalSpeed::from_revolutions_per_minute(350.0 * f64::from(step)))

@@ -1,8 +1,8 @@
 """Time of EPANET's engine on a pipe network of 68 links, and of scipy on the balance of the circuit of `oil_circuit.rs`.
 
 The counterpart is `cargo bench -p calc-core -- oil/circuit`. EPANET runs through the toolkit that wntr brings: the network is
-opened once, and each run begins with `ENinitH(10)`, which makes it forget the flows of the last; only `ENrunH` is counted, less
-what the same call costs on an engine that has nothing to do is not taken off (about a microsecond of ctypes).
+opened once, and each run begins with `ENinitH(10)`, which makes it forget the flows of the last; only `ENrunH` is counted, the
+call from Python with it.
 """
 
 import math
