@@ -160,6 +160,19 @@ fn pipes() -> CircuitInput {
     }
 }
 
+/// Best and median of many single runs, as the counterparts are measured: on a busy machine a mean says little.
+fn single_runs(name: &str, runs: usize, mut run: impl FnMut()) {
+    let mut times: Vec<_> = (0..runs)
+        .map(|_| {
+            let begin = std::time::Instant::now();
+            run();
+            begin.elapsed()
+        })
+        .collect();
+    times.sort_unstable();
+    println!("{name}: best {:.1?}, median {:.1?} of {runs} single runs", times[0], times[runs / 2]);
+}
+
 fn oil_circuit(criterion: &mut Criterion) {
     // 8 stations are 68 elements, 25 stations 204.
     for stations in [8, 25] {
@@ -168,6 +181,10 @@ fn oil_circuit(criterion: &mut Criterion) {
         let mut study = Study::new(&input).expect("the circuit is sound");
         let steps = study.balance(input.engine_speed, input.oil_temperature).map(|(_, steps)| steps);
         println!("{count} elements: {steps:?} steps from a cold start");
+        single_runs(&format!("oil/circuit/{count}"), 5000, || {
+            study.forget();
+            let _ = black_box(study.balance(black_box(input.engine_speed), input.oil_temperature));
+        });
         criterion.bench_function(&format!("oil/circuit/{count}"), |bench| {
             bench.iter(|| {
                 study.forget();
@@ -176,6 +193,10 @@ fn oil_circuit(criterion: &mut Criterion) {
         });
         let speeds = [3990.0, 4010.0].map(RotationalSpeed::from_revolutions_per_minute);
         let mut turn = 0;
+        single_runs(&format!("oil/circuit/{count}/warm"), 5000, || {
+            turn = 1 - turn;
+            let _ = black_box(study.balance(black_box(speeds[turn]), input.oil_temperature));
+        });
         criterion.bench_function(&format!("oil/circuit/{count}/warm"), |bench| {
             bench.iter(|| {
                 turn = 1 - turn;
@@ -190,6 +211,10 @@ fn oil_circuit(criterion: &mut Criterion) {
     let mut study = Study::new(&pipes).expect("the network is sound");
     let steps = study.balance(pipes.engine_speed, pipes.oil_temperature).map(|(_, steps)| steps);
     println!("{} pipes: {steps:?} steps from a cold start", pipes.elements.len());
+    single_runs("oil/circuit/68 pipes", 5000, || {
+        study.forget();
+        let _ = black_box(study.balance(black_box(pipes.engine_speed), pipes.oil_temperature));
+    });
     criterion.bench_function("oil/circuit/68 pipes", |bench| {
         bench.iter(|| {
             study.forget();
@@ -205,6 +230,9 @@ fn oil_circuit(criterion: &mut Criterion) {
             .collect(),
     };
     let mapped = CircuitInput { map: Some(map), ..engine(8) };
+    single_runs("oil/circuit/68/map of 200", 200, || {
+        let _ = black_box(circuit::evaluate(black_box(&mapped)));
+    });
     criterion.bench_function("oil/circuit/68/map of 200", |bench| {
         bench.iter(|| black_box(circuit::evaluate(black_box(&mapped))));
     });

@@ -24,8 +24,8 @@ impl Through {
 
 /// How the flow through a link follows the drop from its first end to its second: it never falls when the drop rises.
 pub(crate) trait Law {
-    /// `memory` is the law's own between calls, zero at first: a law that must search begins there.
-    fn through(&self, drop: f64, memory: &mut f64) -> Through;
+    /// `expected` is the flow that the network's last step promised, none at first: a law that must search begins there.
+    fn through(&self, drop: f64, expected: Option<f64>) -> Through;
 }
 
 /// How well the nodes balance.
@@ -56,7 +56,10 @@ pub(crate) struct Solver {
     slots: Vec<Slot>,
     factor: Factor,
     through: Vec<Through>,
-    memory: Vec<f64>,
+    /// The same before the step that is being tried.
+    before: Vec<Through>,
+    /// Whether the flows are those of a balance that is worth beginning with.
+    begun: bool,
     /// What each unknown node loses.
     loss: Vec<f64>,
     step: Vec<f64>,
@@ -93,7 +96,8 @@ impl Solver {
         Self {
             slots: numbered.into_iter().map(|ends| factor.slot(ends)).collect(),
             through: vec![Through::default(); ends.len()],
-            memory: vec![0.0; ends.len()],
+            before: vec![Through::default(); ends.len()],
+            begun: false,
             loss: vec![0.0; count],
             step: vec![0.0; count],
             trial: vec![0.0; unknown.len()],
@@ -110,7 +114,7 @@ impl Solver {
 
     /// Lets every law begin anew.
     pub(crate) fn forget(&mut self) {
-        self.memory.fill(0.0);
+        self.begun = false;
     }
 
     /// Balances every unknown node, beginning with the pressures given; the solution takes their place.
@@ -119,7 +123,9 @@ impl Solver {
     /// too far; then a false position on that one number shortens it. The last step is applied to the flows as well, so that
     /// they balance although a pressure of many bars cannot hold the drop of a short wide passage to the last digit.
     pub(crate) fn solve<L: Law>(&mut self, laws: &[L], pressures: &mut [f64]) -> Result<Balance, Error> {
-        let mut found = self.evaluate(laws, pressures);
+        self.before.copy_from_slice(&self.through);
+        let mut found = self.evaluate(laws, pressures, 0.0);
+        self.begun = true;
         for steps in 1..=MOST_STEPS {
             if !found.worst.is_finite() || !self.newton() {
                 break;
@@ -134,19 +140,22 @@ impl Solver {
         Err(Error::NotConverged { what: "the balance of the network", residual: found.worst })
     }
 
-    /// Flows, slopes and losses at some pressures.
-    fn evaluate<L: Law>(&mut self, laws: &[L], pressures: &[f64]) -> State {
+    /// Flows, slopes and losses at some pressures, a share of the step away from the last ones.
+    fn evaluate<L: Law>(&mut self, laws: &[L], pressures: &[f64], share: f64) -> State {
         self.loss.fill(0.0);
         let (mut largest, mut settled) = (0.0_f64, true);
-        let links = laws.iter().zip(&self.ends).zip(self.through.iter_mut().zip(&mut self.memory));
-        for ((law, &[from, to]), (through, memory)) in links {
-            *through = law.through(pressures[from] - pressures[to], memory);
+        let links = laws.iter().zip(&self.ends).zip(self.through.iter_mut().zip(&self.before));
+        for ((law, &[from, to]), (through, before)) in links {
+            let [out_of, into] = [self.unknown[from], self.unknown[to]];
+            let moved = |end: Option<usize>| end.map_or(0.0, |unknown| self.step[unknown]);
+            let expected = self.begun.then(|| before.flow + before.slope * share * (moved(out_of) - moved(into)));
+            *through = law.through(pressures[from] - pressures[to], expected);
             largest = largest.max(through.flow.abs());
             settled &= through.settled;
-            if let Some(unknown) = self.unknown[from] {
+            if let Some(unknown) = out_of {
                 self.loss[unknown] += through.flow;
             }
-            if let Some(unknown) = self.unknown[to] {
+            if let Some(unknown) = into {
                 self.loss[unknown] -= through.flow;
             }
         }
@@ -173,6 +182,7 @@ impl Solver {
     fn search<L: Law>(&mut self, laws: &[L], pressures: &mut [f64], exact: bool) -> State {
         const MOST_TRIALS: u32 = 60;
         let before = self.along();
+        self.before.copy_from_slice(&self.through);
         let most = if exact { 1e-3 } else { 0.9 } * before.abs();
         // Share of the step and loss along it, short of the balance and beyond it.
         let (mut short, mut beyond) = ([0.0, before], [1.0, 0.0]);
@@ -181,7 +191,7 @@ impl Solver {
         for _ in 0..MOST_TRIALS {
             self.move_by(pressures, share);
             let trial = std::mem::take(&mut self.trial);
-            found = self.evaluate(laws, &trial);
+            found = self.evaluate(laws, &trial, share);
             self.trial = trial;
             let along = self.along();
             if along.abs() <= most || (share == 1.0 && along <= 0.0) {
@@ -196,7 +206,9 @@ impl Solver {
                 beyond[1] *= 0.5;
             }
             let width = beyond[0] - short[0];
-            share = short[0] + width * (short[1] / (short[1] - beyond[1])).max(1e-6).min(1.0 - 1e-6);
+            let part = short[1] / (short[1] - beyond[1]);
+            // Rounding must not stop the search at one of its ends.
+            share = short[0] + width * if part > 1e-6 && part < 1.0 - 1e-6 { part } else { 0.5 };
         }
         pressures.copy_from_slice(&self.trial);
         found

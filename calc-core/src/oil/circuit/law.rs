@@ -119,7 +119,7 @@ pub enum Opening {
 }
 
 impl Law for ElementLaw {
-    fn through(&self, drop: f64, memory: &mut f64) -> Through {
+    fn through(&self, drop: f64, expected: Option<f64>) -> Through {
         let one = match &self.one {
             One::Linear { free, slope } => Through::known(free + slope * drop, *slope),
             One::Relief { opens, slope, port } => relief(drop, *opens, *slope, *port),
@@ -127,11 +127,10 @@ impl Law for ElementLaw {
                 Through::known(slope * drop + bypass * (drop - opens), slope + bypass)
             }
             One::Bypassed { slope, .. } => Through::known(slope * drop, *slope),
-            One::Pipe { pipe, head } => pipe.through(drop + head, memory),
+            One::Pipe { pipe, head } => pipe.through(drop + head, expected.map(|flow| flow / self.count)),
             One::Hole { hole, viscosity, density } => {
                 // Without a drop yet, one straight line through a usual one: the creeping slope would promise far too much.
-                let straight = *memory == 0.0 && drop.abs() < USUAL_DROP;
-                *memory = 1.0;
+                let straight = expected.is_none() && drop.abs() < USUAL_DROP;
                 match hole.flow(if straight { USUAL_DROP } else { drop }, *viscosity, *density) {
                     Ok(found) if straight => {
                         let slope = found.value / USUAL_DROP;
