@@ -15,6 +15,7 @@ mod network;
 pub mod oil;
 pub mod random;
 pub mod solve;
+pub mod stop;
 pub mod units;
 
 #[cfg(test)]

@@ -11,7 +11,7 @@ use validator::ValidationError;
 
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::units::{
-    Altitude, Angle, Area, Density, DynamicViscosity, Flow, Force, KinematicViscosity, Length, Mass, Pressure,
+    Altitude, Angle, Area, Density, DynamicViscosity, Flow, Force, KinematicViscosity, Length, Mass, Pressure, Price,
     Quantity, Ratio, RotationalSpeed, SpecificEnergy, SpecificHeat, Speed, Temperature, TemperatureDifference, Volume,
     rounded,
 };
@@ -386,6 +386,16 @@ limits! {
     FILM_THICKNESS film_thickness: Length::from_micrometres, 0.01 to 1000.0, usual 0.05 to 25.0;
     /// A share of a whole.
     SHARE share: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
+    /// Diameter of a piston pin.
+    PIN_DIAMETER pin_diameter: Length::from_inches, 0.05 to 20.0, usual 0.4 to 2.5;
+    /// Diameter of a rod journal.
+    ROD_JOURNAL rod_journal: Length::from_inches, 0.1 to 40.0, usual 1.0 to 5.0;
+    /// Price of the set of a part that one engine needs, in the caller's currency.
+    PRICE price: Price::from_per_set, 0.0 to 100000000.0, usual 0.0 to 50000.0;
+    /// Differences of a ratio that count as equal.
+    RATIO_STEP ratio_step: Ratio::from_plain, 0.00001 to 5.0, usual 0.001 to 0.5;
+    /// Differences of a length that count as equal.
+    LENGTH_STEP length_step: Length::from_inches, 0.000001 to 0.5, usual 0.0001 to 0.01;
 }
 
 /// Most cylinders of one engine: the largest radials built have fewer.
@@ -393,6 +403,12 @@ pub const MOST_CYLINDERS: u32 = 48;
 
 /// Most recesses of one size in one crown.
 pub const MOST_RECESSES: u32 = 16;
+
+/// Most rules that a build is judged by at once.
+pub const MOST_RULES: usize = 200;
+
+/// Fewest and most builds that are compared at once.
+pub const COMPARED_BUILDS: [usize; 2] = [2, 10];
 
 /// Fewest and most draws of a Monte Carlo calculation.
 pub const DRAWS: [u32; 2] = [1_000, 200_000];

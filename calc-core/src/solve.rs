@@ -67,6 +67,78 @@ pub fn bracketed_newton(
     Err(Error::NotConverged { what, residual: f(x).0 })
 }
 
+/// Two arguments as near as wanted with values of opposite sign, from two that are not; or the root twice.
+pub type Bracket = [(f64, f64); 2];
+
+/// A root of `f` between two arguments whose values differ in sign, without a slope.
+///
+/// **Equation** x = a + t (b - a), t by inverse quadratic interpolation through three points where their shape allows it, 1/2
+/// otherwise; t never so near an end that the bracket could not close.
+///
+/// **Shape** One unknown; the ends come with their values, and so does the answer, low argument first, at most `2 within` apart.
+/// None when `f` has no value somewhere inside.
+///
+/// **Units** Those of the caller's argument.
+///
+/// **Valid for** Any `f` that is continuous over the bracket; over a jump it closes in on the jump, which the values show.
+///
+/// **Errors** Those of `f`; [`Error::NotConverged`] when the ends do not bracket a root, or 200 steps are not enough.
+///
+/// **Source** T. R. Chandrupatla, A new hybrid quadratic/bisection algorithm for finding the zero of a nonlinear function
+/// without using derivatives, Advances in Engineering Software 28 (1997), 145-149 (from memory).
+pub fn bracketed_root(
+    mut f: impl FnMut(f64) -> Result<Option<f64>, Error>,
+    [low, high]: Bracket,
+    within: f64,
+) -> Result<Option<Bracket>, Error> {
+    const MOST_STEPS: usize = 200;
+    let failed = |residual| Err(Error::NotConverged { what: "bracketed root", residual });
+    if low.1 == 0.0 || high.1 == 0.0 {
+        let root = if low.1 == 0.0 { low } else { high };
+        return Ok(Some([root, root]));
+    }
+    // Also false for a NaN at either end.
+    let brackets = low.1 * high.1 < 0.0 && low.0 < high.0 && within > 0.0;
+    if !brackets {
+        return failed(low.1.abs().min(high.1.abs()));
+    }
+    // The newest point, the other end of the bracket, and the point that was dropped last.
+    let (mut a, mut b) = (high, low);
+    let mut t = 0.5;
+    for _ in 0..MOST_STEPS {
+        let x = a.0 + t * (b.0 - a.0);
+        let Some(y) = f(x)? else { return Ok(None) };
+        let dropped;
+        if (y > 0.0) == (a.1 > 0.0) {
+            dropped = a;
+        } else {
+            (dropped, b) = (b, a);
+        }
+        a = (x, y);
+        if y == 0.0 {
+            return Ok(Some([a, a]));
+        }
+        let width = (b.0 - a.0).abs();
+        if width <= 2.0 * within {
+            return Ok(Some(if a.0 < b.0 { [a, b] } else { [b, a] }));
+        }
+        t = interpolated(a, b, dropped).max(within / width).min(1.0 - within / width);
+    }
+    failed(a.1)
+}
+
+/// Where the inverse parabola through three points is zero, as a share of the way from `a` to `b`.
+fn interpolated(a: (f64, f64), b: (f64, f64), c: (f64, f64)) -> f64 {
+    let xi = (a.0 - b.0) / (c.0 - b.0);
+    let phi = (a.1 - b.1) / (c.1 - b.1);
+    if phi * phi < xi && (1.0 - phi) * (1.0 - phi) < 1.0 - xi {
+        let of_c = a.1 / (b.1 - a.1) * c.1 / (b.1 - c.1);
+        let of_b = (c.0 - a.0) / (b.0 - a.0) * a.1 / (c.1 - a.1) * b.1 / (c.1 - b.1);
+        return of_c + of_b;
+    }
+    0.5
+}
+
 /// The solution of y' = f(x, y) from `from` to `to` in equal steps; `observe` sees every point but the first.
 ///
 /// **Equation** The classical Runge-Kutta step of fourth order: y + h (k1 + 2 k2 + 2 k3 + k4)/6.
@@ -122,6 +194,31 @@ mod tests {
         // From 3, Newton's steps on the arctangent leave for infinity.
         let root = bracketed_newton("atan", |x| (x.atan(), 1.0 / (1.0 + x * x)), -5.0, 7.0, 3.0);
         assert!(root.is_ok_and(|x| x.abs() < 1e-15));
+    }
+
+    #[test]
+    fn a_root_without_a_slope_is_found_and_seldom_slowly() {
+        let functions: [fn(f64) -> f64; 5] =
+            [|x| x * x * x - 2.0, |x| x.exp() - 3.0, |x| x.powi(9) - 1e-3, |x| (10.0 * x).atan() - 0.3, |x| x - 1e-7];
+        for f in functions {
+            let mut count = 0;
+            let counted = |x: f64| {
+                count += 1;
+                Ok(Some(f(x)))
+            };
+            let found = bracketed_root(counted, [(-1.0, f(-1.0)), (3.0, f(3.0))], 1e-14).unwrap().unwrap();
+            let [(low, at_low), (high, at_high)] = found;
+            assert!(high - low <= 2e-14 && at_low <= 0.0 && at_high >= 0.0, "{found:?}");
+            // Bisection takes 48.
+            assert!(count <= 15, "{count}");
+        }
+    }
+
+    #[test]
+    fn a_gap_inside_a_bracket_is_told() {
+        let f = |x: f64| Ok((x < 0.4).then_some(-1.0));
+        assert_eq!(bracketed_root(f, [(0.0, -1.0), (1.0, 1.0)], 1e-9), Ok(None));
+        assert!(bracketed_root(|_| Ok(Some(1.0)), [(0.0, 1.0), (1.0, 1.0)], 1e-9).is_err());
     }
 
     #[test]

@@ -266,6 +266,10 @@ quantities! {
         from_plain, plain: [":1"] = 1.0;
         from_percent, percent: ["%"] = 0.01;
     }
+    /// A price in the caller's currency.
+    Price "price" ["", ""] {
+        from_per_set, per_set: ["per set"] = 1.0;
+    }
     /// A change per degree of crank angle, in 1/rad.
     PerAngle "change per angle" ["1/deg", "1/deg"] {
         from_per_radian, per_radian: ["1/rad"] = 1.0;
@@ -322,6 +326,7 @@ mod tests {
         check::<SpecificHeat>();
         check::<SpecificEnergy>();
         check::<Ratio>();
+        check::<Price>();
         check::<PerAngle>();
         check::<PerTemperature>();
     }

@@ -10,6 +10,7 @@ use utoipa_swagger_ui::{Config, SwaggerUi};
 use crate::http::{configure as configure_calculation, readable};
 use crate::metrics::Metrics;
 use crate::problem::{self, Problem};
+use crate::routes::builds::places;
 use crate::routes::operation::{self, Draining};
 use crate::routes::{CALCULATIONS, methods, problems};
 
@@ -23,18 +24,21 @@ pub(crate) struct Shared {
 }
 
 /// Every address of the service.
-pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared) {
+pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared, with_metrics: bool) {
     config.app_data(web::Data::new(Arc::clone(&shared.metrics))).app_data(web::Data::new(Arc::clone(&shared.draining)));
     for entry in CALCULATIONS {
         configure_calculation(entry, config);
     }
+    if with_metrics {
+        config.service(readable("/metrics", operation::metrics));
+    }
     config
+        .service(readable("/v1/builds/places", places::list))
         .service(readable("/v1/methods", methods::list))
         .service(readable("/v1/methods/{id}", methods::page))
         .service(readable("/problems/{slug}", problems::page))
         .service(readable("/healthz", operation::health))
         .service(readable("/readyz", operation::ready))
-        .service(readable("/metrics", operation::metrics))
         .service(readable("/openapi.json", operation::document))
         .service(readable("/", operation::root))
         .service(readable("/docs", operation::root))
@@ -46,6 +50,11 @@ pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared) {
         .default_service(web::to(not_found));
 }
 
+/// The address for metrics alone.
+pub(crate) fn configure_metrics(config: &mut ServiceConfig, shared: &Shared) {
+    config.app_data(web::Data::new(Arc::clone(&shared.metrics))).service(readable("/metrics", operation::metrics));
+}
+
 async fn not_found() -> Result<actix_web::HttpResponse, Problem> {
     Err(Problem::new(problem::NOT_FOUND, "There is nothing here; /openapi.json lists every address."))
 }
@@ -54,7 +63,12 @@ async fn not_found() -> Result<actix_web::HttpResponse, Problem> {
 pub(crate) fn cors(origins: &[String]) -> Cors {
     let cors = Cors::default()
         .allowed_methods(["GET", "HEAD", "OPTIONS", "POST"])
-        .allowed_headers([header::CONTENT_TYPE, header::ACCEPT, header::HeaderName::from_static("x-request-id")])
+        .allowed_headers([
+            header::AUTHORIZATION,
+            header::CONTENT_TYPE,
+            header::ACCEPT,
+            header::HeaderName::from_static("x-request-id"),
+        ])
         .expose_headers(["x-request-id"])
         .max_age(3600);
     if origins.iter().any(|origin| origin == "*") {

@@ -7,7 +7,8 @@ use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
-use calc_core::error::Error;
+use calc_core::error::{Error, Fault};
+use calc_core::stop::Stop;
 use memchr::memmem;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -18,7 +19,7 @@ use utoipa::openapi::schema::Schema;
 
 use crate::problem::{self, FieldError, Problem};
 use crate::shape::{Shape, fault};
-use crate::{openapi, routes, strict_json};
+use crate::{http, openapi, routes, strict_json};
 
 /// A calculation: what it takes, what it gives, and how one becomes the other.
 pub trait Calculation: 'static {
@@ -39,6 +40,10 @@ pub trait Calculation: 'static {
     const HAS_QUERY: bool = true;
     /// Whether it takes longer than about a millisecond: it is then answered off the worker, which has other connections.
     const IS_LONG: bool = false;
+    /// How its answer is written as a table, for those that are one: the form `/csv`.
+    const CSV: Option<fn(&Self::Response) -> Csv> = None;
+    /// Largest body of its single form, in bytes.
+    const LARGEST_BODY: usize = http::LARGEST_BODY;
     /// What it takes.
     type Request: DeserializeOwned + ToSchema;
     /// What it gives.
@@ -46,6 +51,20 @@ pub trait Calculation: 'static {
 
     /// Units in, one core function, units out.
     fn run(request: Self::Request) -> Result<Self::Response, Error>;
+
+    /// The same for work that looks at a flag between its pieces and ends early when nobody waits for the answer any more.
+    /// A long calculation gives this and makes `run` call it with a flag that is never set.
+    fn run_while_wanted(request: Self::Request, _stop: &Stop) -> Result<Self::Response, Error> {
+        Self::run(request)
+    }
+}
+
+/// An answer as a table of text.
+pub struct Csv {
+    /// Titles of the columns.
+    pub header: Vec<String>,
+    /// The cells of each row.
+    pub rows: Vec<Vec<String>>,
 }
 
 /// A calculation without its types: what the list of routes holds.
@@ -60,10 +79,12 @@ pub struct Entry {
     pub(crate) example: &'static str,
     pub(crate) has_query: bool,
     pub(crate) is_long: bool,
+    pub(crate) largest_body: usize,
     pub(crate) request: fn() -> Cow<'static, str>,
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
-    answer: fn(&'static str, &[u8]) -> Result<Vec<u8>, Problem>,
+    answer: fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>,
+    csv: Option<fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>>,
 }
 
 impl Entry {
@@ -78,10 +99,12 @@ impl Entry {
             example: C::EXAMPLE,
             has_query: C::HAS_QUERY,
             is_long: C::IS_LONG,
+            largest_body: C::LARGEST_BODY,
             request: <C::Request as ToSchema>::name,
             response: <C::Response as ToSchema>::name,
             schemas: collect_schemas::<C>,
             answer: answer::<C>,
+            csv: if C::CSV.is_some() { Some(answer_csv::<C>) } else { None },
         }
     }
 
@@ -90,13 +113,31 @@ impl Entry {
     /// # Errors
     /// The problem to send instead.
     pub fn answer(&self, body: &[u8]) -> Result<Vec<u8>, Problem> {
-        (self.answer)(self.path, body)
+        self.answer_while_wanted(body, &Stop::never())
+    }
+
+    /// The same, unless the flag is set before the answer is there.
+    pub(crate) fn answer_while_wanted(&self, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+        (self.answer)(self.path, body, stop)
+    }
+
+    /// Whether it has the form `/csv`.
+    pub(crate) fn has_csv(&self) -> bool {
+        self.csv.is_some()
+    }
+
+    /// The answer as CSV to a JSON body.
+    pub(crate) fn answer_csv(&self, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+        match self.csv {
+            Some(csv) => csv(self.path, body, stop),
+            None => Err(internal("this calculation has no table")),
+        }
     }
 
     /// The JSON answer to a request that is JSON already (from a query). It is written out and read again: one reader per
     /// request type is enough, and a second one would be compiled for every calculation.
-    pub(crate) fn answer_value(&self, request: &Value) -> Result<Vec<u8>, Problem> {
-        self.answer(request.to_string().as_bytes())
+    pub(crate) fn answer_value(&self, request: &Value, stop: &Stop) -> Result<Vec<u8>, Problem> {
+        self.answer_while_wanted(request.to_string().as_bytes(), stop)
     }
 
     /// The shape of the request.
@@ -131,9 +172,32 @@ fn shape_of(path: &str) -> Result<&'static Shape, Problem> {
     }
 }
 
-fn answer<C: Calculation>(path: &'static str, body: &[u8]) -> Result<Vec<u8>, Problem> {
+fn answer<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let request = read::<C::Request>(path, body)?;
+    write(&C::run_while_wanted(request, stop).map_err(core_problem)?)
+}
+
+/// The answer to a body whose request is changed once it has been read.
+pub(crate) fn answer_changed<C: Calculation>(
+    body: &[u8],
+    change: impl FnOnce(&mut C::Request),
+) -> Result<Vec<u8>, Problem> {
+    let mut request = read::<C::Request>(C::PATH, body)?;
+    change(&mut request);
     write(&C::run(request).map_err(core_problem)?)
+}
+
+/// The answer as CSV (RFC 4180).
+fn answer_csv<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+    let request = read::<C::Request>(path, body)?;
+    let answer = C::run_while_wanted(request, stop).map_err(core_problem)?;
+    let Some(csv) = C::CSV else { return Err(internal("this calculation has no table")) };
+    let Csv { header, rows } = csv(&answer);
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    for row in std::iter::once(&header).chain(&rows) {
+        writer.write_record(row).map_err(|error| internal(&error.to_string()))?;
+    }
+    writer.into_inner().map_err(|error| internal(&error.to_string()))
 }
 
 /// The typed reader first; on a refusal, or when the text holds a `null` that an optional field would swallow, the walk.
@@ -170,20 +234,35 @@ fn malformed(error: &serde_json::Error) -> Problem {
 }
 
 fn core_problem(error: Error) -> Problem {
+    if error == Error::Stopped {
+        return hung_up();
+    }
     let faults = error.faults();
     if faults.is_empty() {
         return internal(&error.to_string());
     }
     let place = |path: &str| if path.is_empty() { "#".to_owned() } else { format!("#/{path}") };
-    let errors: Vec<FieldError> =
-        faults.into_iter().map(|found| fault(&place(&found.path), &found.code, found.detail)).collect();
-    Problem::invalid(errors)
+    let wrong = |found: Fault| FieldError {
+        suggestion: found.suggestion,
+        ..fault(&place(&found.path), &found.code, found.detail)
+    };
+    Problem::invalid(faults.into_iter().map(wrong).collect())
+}
+
+/// What becomes of work that nobody waits for any more; nobody reads it.
+pub(crate) fn hung_up() -> Problem {
+    Problem::overloaded("The client hung up, so the work was stopped.")
 }
 
 /// A fault of ours: the caller learns that it is, the log learns what it was.
 pub(crate) fn internal(what: &str) -> Problem {
     tracing::error!(what, "calculation failed");
     Problem::new(problem::INTERNAL, "The calculation failed for a reason that is not in the request.")
+}
+
+/// The same as an error of a calculation.
+pub(crate) fn internal_error(what: &'static str) -> Error {
+    Error::NotConverged { what, residual: 0.0 }
 }
 
 /// The answer as JSON.

@@ -6,9 +6,13 @@ use std::path::Path;
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
+use calc_core::stop::Stop;
+
+use crate::access::TokenHash;
 use crate::bulk::{stream, table};
-use crate::calculation::Entry;
+use crate::calculation::{Entry, answer_changed};
 use crate::problem::Problem;
+use crate::routes::builds::evaluate::Evaluate;
 use crate::{openapi, routes};
 
 /// Prints the OpenAPI document.
@@ -20,15 +24,13 @@ pub fn print_document() -> io::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Evaluates a build sheet by the same path that a request takes.
+/// Evaluates a build sheet by the same path that a request takes, with explanations when they are wanted here or in the sheet.
 ///
 /// # Errors
 /// When the file cannot be read.
-pub fn evaluate(file: &Path) -> io::Result<ExitCode> {
+pub fn evaluate(file: &Path, explain: bool) -> io::Result<ExitCode> {
     let body = read(file).map_err(|error| io::Error::new(error.kind(), format!("{}: {error}", file.display())))?;
-    let entry =
-        routes::calculation("/v1/builds/evaluate").ok_or_else(|| io::Error::other("evaluate is not in the list"))?;
-    print(entry.answer(&body))
+    print(answer_changed::<Evaluate>(&body, |request| request.explain_too(explain)))
 }
 
 /// An answer goes to standard output, a problem to standard error.
@@ -74,7 +76,7 @@ pub fn table(calculation: &str, query: &str) -> io::Result<ExitCode> {
     }
     let mut body = Vec::new();
     io::stdin().read_to_end(&mut body)?;
-    print(table::answer(entry, query, &body))
+    print(table::answer(entry, query, &body, &Stop::never()))
 }
 
 fn find(name: &str) -> io::Result<&'static Entry> {
@@ -139,6 +141,25 @@ fn read(file: &Path) -> io::Result<Vec<u8>> {
         return Ok(body);
     }
     std::fs::read(file)
+}
+
+/// Prints the hash of a token.
+///
+/// # Errors
+/// When standard input has no token, or a stream is closed.
+pub fn hash_token() -> io::Result<ExitCode> {
+    const SHORTEST: usize = 32;
+    let mut line = String::new();
+    io::stdin().read_line(&mut line)?;
+    let token = line.trim();
+    if token.len() < SHORTEST {
+        // A hash hides only what cannot be guessed.
+        return Err(io::Error::other(format!(
+            "a token needs at least {SHORTEST} characters; `openssl rand -hex 32` makes one"
+        )));
+    }
+    writeln!(io::stdout(), "{}", TokenHash::of(token.as_bytes()))?;
+    Ok(ExitCode::SUCCESS)
 }
 
 /// Asks the service at an address whether it takes requests.

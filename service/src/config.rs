@@ -3,6 +3,7 @@
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
+use crate::access::TokenHash;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Engine-build calculations over HTTP and JSON.
@@ -26,6 +27,9 @@ pub enum Command {
     Evaluate {
         /// A JSON file, or - for standard input.
         file: PathBuf,
+        /// Give each result's equation with the numbers put in, and its sensitivities.
+        #[arg(long)]
+        explain: bool,
     },
     /// Answer lines of JSON from standard input, as the stream form does; exit code 1 when any line is refused.
     Batch {
@@ -40,6 +44,8 @@ pub enum Command {
         #[arg(long, default_value = "")]
         query: String,
     },
+    /// Print the hash of a bearer token, read as one line from standard input, for the setting token-hashes.
+    HashToken,
     /// Ask a running service at the address whether it takes requests; exit code 1 when it does not.
     Healthcheck,
 }
@@ -53,6 +59,15 @@ pub struct Settings {
     /// Worker threads; one per core when not given.
     #[arg(long, env = "BLOCKWRIGHT_WORKERS", value_parser = clap::value_parser!(u16).range(1..=512))]
     pub workers: Option<u16>,
+    /// Names under which the service may be addressed, separated by commas, with or without a port; any when not given.
+    #[arg(long, env = "BLOCKWRIGHT_ALLOWED_HOSTS", value_delimiter = ',')]
+    pub allowed_hosts: Vec<String>,
+    /// SHA-256 of the bearer tokens that open the calculations, separated by commas; see hash-token. Open when not given.
+    #[arg(long, env = "BLOCKWRIGHT_TOKEN_HASHES", value_delimiter = ',', hide_env_values = true)]
+    pub token_hashes: Vec<TokenHash>,
+    /// Address for /metrics alone, which is then not served beside the calculations.
+    #[arg(long, env = "BLOCKWRIGHT_METRICS_ADDRESS")]
+    pub metrics_address: Option<SocketAddr>,
     /// Origins whose pages may read answers, separated by commas; * is any. None when not given.
     #[arg(long, env = "BLOCKWRIGHT_CORS_ORIGINS", value_delimiter = ',')]
     pub cors_origins: Vec<String>,

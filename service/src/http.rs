@@ -6,6 +6,7 @@ use std::time::Duration;
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::web::{self, Bytes, BytesMut, Payload};
 use actix_web::{HttpRequest, HttpResponse, Resource};
+use calc_core::stop::Stop;
 use futures_util::StreamExt;
 use serde_json::Value;
 
@@ -44,7 +45,7 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
     let batch = move |request: HttpRequest, payload: Payload| async move {
         check_headers(request.headers(), JSON, bulk::LARGEST_BODY)?;
         let body = read_body(payload, bulk::LARGEST_BODY).await?;
-        let answer = off_the_worker(move || bulk::batch::answer(entry, &body)).await?;
+        let answer = off_the_worker(move |stop| bulk::batch::answer(entry, &body, stop)).await?;
         Ok::<_, Problem>(uncached(JSON, answer))
     };
     let stream = move |request: HttpRequest, payload: Payload| async move {
@@ -55,7 +56,13 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
         check_headers(request.headers(), CSV, bulk::LARGEST_BODY)?;
         let body = read_body(payload, bulk::LARGEST_BODY).await?;
         let query = request.query_string().to_owned();
-        let answer = off_the_worker(move || bulk::table::answer(entry, &query, &body)).await?;
+        let answer = off_the_worker(move |stop| bulk::table::answer(entry, &query, &body, stop)).await?;
+        Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
+    };
+    let csv = move |request: HttpRequest, payload: Payload| async move {
+        check_headers(request.headers(), JSON, LARGEST_BODY)?;
+        let body = read_body(payload, LARGEST_BODY).await?;
+        let answer = off_the_worker(move |stop| entry.answer_csv(&body, stop)).await?;
         Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
     };
     let mut form = |suffix: &str, route| {
@@ -66,13 +73,36 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
     if entry.has_query {
         form("table", web::post().to(table));
     }
+    if entry.has_csv() {
+        form("csv", web::post().to(csv));
+    }
 }
 
-/// Long work must not hold up the other connections of a worker.
+/// Long work must not hold up the other connections of a worker. It ends early when nobody waits for its answer any more.
 async fn off_the_worker<T: Send + 'static>(
-    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+    work: impl FnOnce(&Stop) -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
-    web::block(work).await.unwrap_or_else(|error| Err(internal(&error.to_string())))
+    let wanted = Wanted::default();
+    let stop = wanted.stop();
+    web::block(move || work(&stop)).await.unwrap_or_else(|error| Err(internal(&error.to_string())))
+}
+
+/// Lives as long as somebody waits: with the future of a response whose client hung up it is dropped, and work that holds its
+/// flag ends.
+#[derive(Default)]
+pub(crate) struct Wanted(Stop);
+
+impl Wanted {
+    /// The flag for the work.
+    pub(crate) fn stop(&self) -> Stop {
+        self.0.clone()
+    }
+}
+
+impl Drop for Wanted {
+    fn drop(&mut self) {
+        self.0.set();
+    }
 }
 
 fn uncached(media: &'static str, body: Vec<u8>) -> HttpResponse {
@@ -104,31 +134,31 @@ fn closed(resource: Resource, allow: &'static str) -> Resource {
 }
 
 async fn single(entry: &'static Entry, request: HttpRequest, payload: Payload) -> Result<HttpResponse, Problem> {
-    check_headers(request.headers(), JSON, LARGEST_BODY)?;
-    let body = read_body(payload, LARGEST_BODY).await?;
-    Ok(uncached(JSON, answered(entry, move || entry.answer(&body)).await?))
+    check_headers(request.headers(), JSON, entry.largest_body)?;
+    let body = read_body(payload, entry.largest_body).await?;
+    Ok(uncached(JSON, answered(entry, move |stop| entry.answer_while_wanted(&body, stop)).await?))
 }
 
 /// Short work is done at once: handing it over would cost more than it does.
 async fn answered(
     entry: &Entry,
-    work: impl FnOnce() -> Result<Vec<u8>, Problem> + Send + 'static,
+    work: impl FnOnce(&Stop) -> Result<Vec<u8>, Problem> + Send + 'static,
 ) -> Result<Vec<u8>, Problem> {
-    if entry.is_long { off_the_worker(work).await } else { work() }
+    if entry.is_long { off_the_worker(work).await } else { work(&Stop::never()) }
 }
 
 async fn query_twin(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let pairs = query::pairs(request.query_string());
-    let answer = answered(entry, move || answer_query(entry, &pairs)).await?;
+    let answer = answered(entry, move |stop| answer_query(entry, &pairs, stop)).await?;
     Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, JSON))
         .insert_header((header::CACHE_CONTROL, CACHEABLE))
         .body(answer))
 }
 
-fn answer_query(entry: &'static Entry, pairs: &[(String, String)]) -> Result<Vec<u8>, Problem> {
+fn answer_query(entry: &'static Entry, pairs: &[(String, String)], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let body = query::request(entry.shape()?, pairs)?;
-    entry.answer_value(&body).map_err(Problem::in_query)
+    entry.answer_value(&body, stop).map_err(Problem::in_query)
 }
 
 async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {
@@ -137,7 +167,7 @@ async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpR
     if controls.fields.is_empty() {
         controls.fields.push(entry.default_field.to_owned());
     }
-    let answer = answered(entry, move || answer_query(entry, &pairs)).await;
+    let answer = answered(entry, move |stop| answer_query(entry, &pairs, stop)).await;
     let cell = answer.and_then(|answer| {
         let answer: Value = serde_json::from_slice(&answer).map_err(|error| internal(&error.to_string()))?;
         value::text(entry, &answer, &controls.fields)

@@ -1,6 +1,7 @@
 //! Blockwright's service: it reads requests, converts units, calls one core function and writes the answer. No formula and no
 //! physical limit lives here.
 
+mod access;
 mod access_log;
 mod app;
 mod bulk;

@@ -26,9 +26,10 @@ fn main() -> ExitCode {
 fn run(cli: Cli) -> io::Result<ExitCode> {
     match cli.command {
         Some(Command::Openapi) => command::print_document(),
-        Some(Command::Evaluate { file }) => command::evaluate(&file),
+        Some(Command::Evaluate { file, explain }) => command::evaluate(&file, explain),
         Some(Command::Batch { calculation }) => command::batch(&calculation),
         Some(Command::Table { calculation, query }) => command::table(&calculation, &query),
+        Some(Command::HashToken) => command::hash_token(),
         Some(Command::Healthcheck) => command::healthcheck(cli.settings.address),
         None => actix_web::rt::System::new().block_on(server::serve(cli.settings)).map(|()| ExitCode::SUCCESS),
     }

@@ -1,17 +1,22 @@
 //! Counts and durations by route, in the Prometheus text format.
 
 use std::collections::HashMap;
-use std::time::Duration;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use actix_web::http::StatusCode;
+use calc_core::build::evaluate::FORMULA_REVISION;
 use prometheus::{
-    Encoder, Histogram, HistogramOpts, HistogramVec, IntCounter, IntCounterVec, Opts, Registry, TextEncoder,
+    Encoder, Histogram, HistogramOpts, HistogramVec, IntCounter, IntCounterVec, IntGauge, IntGaugeVec, Opts, Registry,
+    TextEncoder,
 };
 
 use crate::routes;
 
 /// Addresses that end in a name: counted under the prefix, or every name would be a series of its own.
 const PREFIXES: [&str; 3] = ["/docs/", "/problems/", "/v1/methods/"];
+
+/// Classes of status. A refusal for now is the service's, but no fault of it: it is counted by itself.
+const CLASSES: [&str; 6] = ["1xx", "2xx", "3xx", "4xx", "5xx", "503"];
 
 /// Everything that is counted.
 pub(crate) struct Metrics {
@@ -22,7 +27,7 @@ pub(crate) struct Metrics {
 }
 
 struct Route {
-    by_class: [IntCounter; 5],
+    by_class: [IntCounter; CLASSES.len()],
     seconds: Histogram,
 }
 
@@ -43,10 +48,21 @@ impl Metrics {
                 .buckets(buckets),
             &["route"],
         )?;
+        let build = IntGaugeVec::new(
+            Opts::new("blockwright_build_info", "Always one; the labels say what is running."),
+            &["version", "formula_revision"],
+        )?;
+        build.with_label_values(&[env!("CARGO_PKG_VERSION"), &FORMULA_REVISION.to_string()]).set(1);
+        let started =
+            IntGauge::new("blockwright_start_time_seconds", "When the process started, in seconds since 1970.")?;
+        let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+        started.set(i64::try_from(now.as_secs()).unwrap_or_default());
+        registry.register(Box::new(build))?;
+        registry.register(Box::new(started))?;
         registry.register(Box::new(answers.clone()))?;
         registry.register(Box::new(seconds.clone()))?;
         let route = |name: &str| Route {
-            by_class: ["1xx", "2xx", "3xx", "4xx", "5xx"].map(|class| answers.with_label_values(&[name, class])),
+            by_class: CLASSES.map(|class| answers.with_label_values(&[name, class])),
             seconds: seconds.with_label_values(&[name]),
         };
         let exact = routes::paths().into_iter().map(|path| (path.clone(), route(&path))).collect();
@@ -57,7 +73,10 @@ impl Metrics {
     /// Counts one answer; gives the name under which it was counted.
     pub(crate) fn count<'a>(&'a self, path: &str, status: StatusCode, took: Duration) -> &'a str {
         let (name, route) = self.route(path);
-        let class = usize::from(status.as_u16() / 100).clamp(1, 5) - 1;
+        let class = match status.as_u16() {
+            503 => 5,
+            code => usize::from(code / 100).clamp(1, 5) - 1,
+        };
         route.by_class[class].inc();
         route.seconds.observe(took.as_secs_f64());
         name

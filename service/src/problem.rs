@@ -34,6 +34,12 @@ kinds! {
          send the request again.";
     MALFORMED_BODY = "malformed-body", 400, "The body is not readable JSON",
         "The body is not one complete JSON object in UTF-8. The detail says where reading stopped.";
+    UNAUTHORIZED = "unauthorized", 401, "A token is needed",
+        "The calculations of this service are open to holders of a token. Send it as Authorization: Bearer <token>; whoever runs \
+         the service gives them out.";
+    WRONG_HOST = "wrong-host", 421, "The request was meant for another host",
+        "The service is configured to answer under certain names only, and the Host header has none of them. Use the name that \
+         whoever runs the service gave.";
     NOT_FOUND = "not-found", 404, "There is nothing at this address",
         "The path names no calculation, method or page. /openapi.json lists every address.";
     METHOD_NOT_ALLOWED = "method-not-allowed", 405, "This address does not take this method",
@@ -41,7 +47,7 @@ kinds! {
     SLOW_BODY = "slow-body", 408, "The body did not arrive in time",
         "The whole body must arrive within ten seconds of the head.";
     BODY_TOO_LARGE = "body-too-large", 413, "The body is too large",
-        "A single calculation takes at most 256 KiB, a batch or a table 8 MiB, a line of a stream 64 KiB. A stream has no end of its \
+        "A single calculation takes at most 256 KiB (a parts catalogue 32 MiB), a batch or a table 8 MiB, a line of a stream 64 KiB. A stream has no end of its \
          own: send what is larger as lines.";
     UNSUPPORTED_MEDIA_TYPE = "unsupported-media-type", 415, "The body is not of a supported type",
         "Send Content-Type: application/json (application/x-ndjson to a stream, text/csv to a table), in UTF-8 and without \
@@ -125,6 +131,14 @@ impl Problem {
     pub fn not_allowed(allow: &'static str) -> Self {
         let mut problem = Self::new(METHOD_NOT_ALLOWED, format!("Use one of {allow}."));
         problem.0.header = Some((header::ALLOW, allow));
+        problem
+    }
+
+    /// A missing or unknown token.
+    #[must_use]
+    pub fn unauthorized(detail: &str) -> Self {
+        let mut problem = Self::new(UNAUTHORIZED, detail);
+        problem.0.header = Some((header::WWW_AUTHENTICATE, "Bearer"));
         problem
     }
 

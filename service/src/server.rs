@@ -6,10 +6,12 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
-use actix_web::middleware::Condition;
+use actix_web::dev::ServerHandle;
+use actix_web::middleware::{Condition, from_fn};
 use actix_web::{App, HttpServer, dev};
 use tokio::signal::unix::{SignalKind, signal};
 
+use crate::access::{Access, guard};
 use crate::access_log::AccessLog;
 use crate::app::{self, Shared};
 use crate::config::Settings;
@@ -41,29 +43,70 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     let watch = Arc::new(Watch { metrics: Arc::clone(&metrics), log: log.clone() });
     let shared = Shared { metrics, draining: Arc::clone(&draining) };
     let origins = settings.cors_origins.clone();
+    let access = Arc::new(Access::new(&settings));
+    let metrics_elsewhere = settings.metrics_address.map(|address| serve_metrics(address, &shared)).transpose()?;
+    let shown_here = metrics_elsewhere.is_none();
+    warn_when_open(&settings);
     let server = HttpServer::new(move || {
         let watch = Arc::clone(&watch);
+        let access = Arc::clone(&access);
         App::new()
-            .configure(|config| app::configure(config, &shared))
+            .configure(|config| app::configure(config, &shared, shown_here))
+            .wrap(Condition::new(
+                access.is_limited(),
+                from_fn(move |request, next| guard(Arc::clone(&access), request, next)),
+            ))
             .wrap(Condition::new(!origins.is_empty(), app::cors(&origins)))
             .wrap_fn(move |request, service| observe(&watch, request, service))
     })
     .on_connect(drop_stalled_reader)
     .client_request_timeout(HEAD_CLOCK)
     .keep_alive(KEEP_ALIVE)
+    // A client that closes its side has hung up: its response is dropped, and long work with it.
+    .h1_allow_half_closed(false)
     .shutdown_timeout(DRAIN_CLOCK)
     .shutdown_signal(stop(draining));
     let server = match settings.workers {
         Some(workers) => server.workers(usize::from(workers)),
         None => server,
     };
-    let server = server
-        .bind(settings.address)
-        .map_err(|error| io::Error::new(error.kind(), format!("cannot listen on {}: {error}", settings.address)))?;
+    let server = server.bind(settings.address).map_err(|error| cannot_listen(settings.address, &error))?;
     greet(server.addrs().first().copied().unwrap_or(settings.address))?;
     let outcome = server.run().await;
+    if let Some(metrics) = metrics_elsewhere {
+        metrics.stop(true).await;
+    }
     log.finish();
     outcome
+}
+
+/// Counts on an address of their own, for a network that the callers are not in.
+fn serve_metrics(address: SocketAddr, shared: &Shared) -> io::Result<ServerHandle> {
+    let shared = shared.clone();
+    let server = HttpServer::new(move || App::new().configure(|config| app::configure_metrics(config, &shared)))
+        .workers(1)
+        .disable_signals()
+        .bind(address)
+        .map_err(|error| cannot_listen(address, &error))?;
+    let address = server.addrs().first().copied().unwrap_or(address);
+    writeln!(io::stdout(), "Metrics: http://{address}/metrics")?;
+    let server = server.run();
+    let handle = server.handle();
+    actix_web::rt::spawn(server);
+    Ok(handle)
+}
+
+fn cannot_listen(address: SocketAddr, error: &io::Error) -> io::Error {
+    io::Error::new(error.kind(), format!("cannot listen on {address}: {error}"))
+}
+
+fn warn_when_open(settings: &Settings) {
+    if !settings.address.ip().is_loopback() && settings.token_hashes.is_empty() {
+        tracing::warn!(
+            address = %settings.address,
+            "listening beyond this machine without a token: anybody who reaches the address may use it"
+        );
+    }
 }
 
 /// Tells the person who started it where the service is and how to try it.

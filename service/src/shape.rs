@@ -8,6 +8,7 @@ use serde_json::Value;
 
 use crate::problem::FieldError;
 use crate::strict_json::escape;
+use crate::wire::place::ANY;
 use crate::wire::quantity::{KINDS, Kind};
 
 /// What a place in the request may hold.
@@ -46,7 +47,7 @@ impl Shape {
     pub(crate) fn compile(schema: &Value, components: &HashMap<String, Value>) -> Result<Self, String> {
         if let Some(reference) = schema["$ref"].as_str() {
             let name = reference.rsplit('/').next().unwrap_or_default();
-            if let Some(kind) = KINDS.iter().find(|kind| kind.schema == name) {
+            if let Some(kind) = KINDS.iter().chain([&ANY]).find(|kind| kind.schema == name) {
                 return Ok(Self::Quantity(kind));
             }
             let target = components.get(name).ok_or_else(|| format!("{name} is not a schema of the document"))?;
@@ -154,6 +155,9 @@ impl Shape {
         match self {
             Self::Object(_) => "an object".to_owned(),
             Self::List { .. } => "a list".to_owned(),
+            Self::Quantity(kind) if kind.units[0] == kind.units[1] => {
+                format!("a number ({}), or text with a unit", kind.units[0])
+            }
             Self::Quantity(kind) => format!("a number ({} or {}), or text with a unit", kind.units[0], kind.units[1]),
             Self::Whole => "a whole number, not negative".to_owned(),
             Self::Boolean => "true or false".to_owned(),
@@ -220,7 +224,7 @@ pub(crate) fn fault(pointer: &str, code: &str, detail: String) -> FieldError {
     FieldError { pointer: Some(pointer.to_owned()), parameter: None, code: code.to_owned(), detail, suggestion: None }
 }
 
-fn suggest<'a>(name: &str, known: impl Iterator<Item = &'a str>) -> Option<String> {
+pub(crate) fn suggest<'a>(name: &str, known: impl Iterator<Item = &'a str>) -> Option<String> {
     const CLOSE: f64 = 0.82;
     let name = name.to_ascii_lowercase();
     known

@@ -24,7 +24,7 @@ use super::sheet::{Atmosphere, Build, Camshaft, STATIC_NAMES};
 pub const FORMULA_REVISION: u32 = 1;
 
 /// Rod length over stroke outside this is unusual (Heywood, section 2.2: rod length 3 to 4 crank radii).
-const ROD_STROKE_RATIOS: [f64; 2] = [1.5, 2.0];
+pub(crate) const ROD_STROKE_RATIOS: [f64; 2] = [1.5, 2.0];
 
 /// The consequences of a build.
 #[derive(Debug, Clone, PartialEq)]
@@ -124,9 +124,7 @@ pub struct Missing {
 ///
 /// **Source** Those of the single calculations.
 pub fn evaluate(build: &Build) -> Result<Evaluation, Error> {
-    build.validate()?;
-    let geometry = geometry(build)?;
-    let compression = compression(build, &geometry)?;
+    let Evaluation { geometry, compression, .. } = numbers(build)?;
     let mut missing = Vec::new();
     if geometry.running.is_none() {
         missing.extend(RUNNING_RESULTS.map(|result| Missing { result, needs: "running/engine_speed" }));
@@ -172,6 +170,18 @@ fn oil_cautions(budget: &Budget) -> impl Iterator<Item = Caution> + '_ {
         About::Answer => Caution { path: format!("oil/{}", caution.path).into(), ..caution.clone() },
         About::Request => caution.clone(),
     })
+}
+
+/// The same numbers without what is said about them: `missing` and `cautions` stay empty, and the oil budget is left out.
+///
+/// For calculations that evaluate a build many times.
+///
+/// **Equation**, **Shape**, **Units**, **Valid for**, **Errors** and **Source** are those of [`evaluate`].
+pub fn numbers(build: &Build) -> Result<Evaluation, Error> {
+    build.validate()?;
+    let geometry = geometry(build)?;
+    let compression = compression(build, &geometry)?;
+    Ok(Evaluation { geometry, compression, oil: None, missing: Vec::new(), cautions: Vec::new() })
 }
 
 const RUNNING_RESULTS: [&str; 3] =

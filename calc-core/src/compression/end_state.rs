@@ -99,7 +99,7 @@ pub const CRANKING_ASSUMPTIONS: [&str; 5] = [
 ];
 
 /// Exponents of the cranking band: common practice, no source.
-const CRANKING_EXPONENTS: [f64; 2] = [1.2, 1.3];
+pub(crate) const CRANKING_EXPONENTS: [f64; 2] = [1.2, 1.3];
 
 fn exponent_belongs_to_polytropic(input: &EndStateInput) -> Result<(), ValidationError> {
     match (input.gas_model, input.polytropic_exponent) {

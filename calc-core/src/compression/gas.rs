@@ -117,7 +117,22 @@ impl Gas {
     }
 
     fn coefficients(&self, kelvins: f64) -> &[f64; 7] {
-        if kelvins > BREAK { &self.high } else { &self.low }
+        if Self::is_hot(kelvins) { &self.high } else { &self.low }
+    }
+
+    /// Whether the polynomials' upper halves hold.
+    pub(crate) fn is_hot(kelvins: f64) -> bool {
+        kelvins > BREAK
+    }
+
+    /// Coefficients below the break.
+    pub(crate) fn cold(&self) -> &[f64; 7] {
+        &self.low
+    }
+
+    /// Coefficients above it.
+    pub(crate) fn hot(&self) -> &[f64; 7] {
+        &self.high
     }
 
     /// cp/R = a1 + a2 T + a3 T^2 + a4 T^3 + a5 T^4.

@@ -31,7 +31,7 @@ pub const METHOD: Method = Method {
 };
 
 /// The range of ratios that Heywood names for spark ignition, section 2.2.
-const SPARK_IGNITION_RATIOS: [f64; 2] = [8.0, 12.0];
+pub(crate) const SPARK_IGNITION_RATIOS: [f64; 2] = [8.0, 12.0];
 
 /// Every volume above the piston, or what it is computed from.
 #[derive(Debug, Clone, PartialEq, Validate)]

@@ -61,7 +61,7 @@ impl Distribution {
     }
 
     /// How far a part is off in one draw.
-    fn draw(self, tolerance: f64, random: &mut Random) -> f64 {
+    pub(crate) fn draw(self, tolerance: f64, random: &mut Random) -> f64 {
         match self {
             Self::Rectangular => tolerance * (2.0 * random.uniform() - 1.0),
             Self::Normal => tolerance / 2.0 * random.normal(),
@@ -103,6 +103,15 @@ pub(crate) fn outcome(nominal: f64, standard_uncertainty: f64, worst: [f64; 2], 
         interval_high: rank(low + inside),
         chance_within: None,
     }
+}
+
+/// The value below which a share of the draws is, straight between neighbours (Hyndman and Fan 1996, definition 7).
+pub(crate) fn percentile(values: &mut [f64], share: f64) -> f64 {
+    let place = share * (values.len() - 1) as f64;
+    let (_, at, above) = values.select_nth_unstable_by(place as usize, f64::total_cmp);
+    let at = *at;
+    let next = above.iter().copied().reduce(f64::min).unwrap_or(at);
+    at + place.fract() * (next - at)
 }
 
 /// Ends of the limits of ratio and squish; none where there is no limit.

@@ -26,8 +26,8 @@ pub const METHOD: Method = Method {
 };
 
 /// Squish clearances below this, and above the second, are worth a caution.
-const TIGHT_SQUISH: Length = Length::from_inches(0.035);
-const LOOSE_SQUISH: Length = Length::from_inches(0.060);
+pub(crate) const TIGHT_SQUISH: Length = Length::from_inches(0.035);
+pub(crate) const LOOSE_SQUISH: Length = Length::from_inches(0.060);
 
 /// The five dimensions, at most one of them left out.
 #[derive(Debug, Clone, PartialEq, Validate)]

@@ -33,7 +33,7 @@ pub const METHOD: Method = Method {
 pub const MOST_POINTS: usize = 7201;
 
 /// Mean piston speed above which race practice, too, calls for proof (m/s).
-const FAST_MEAN_SPEED: Speed = Speed::from_metres_per_second(25.0);
+pub(crate) const FAST_MEAN_SPEED: Speed = Speed::from_metres_per_second(25.0);
 
 /// Crank, rod and what is wanted of their motion.
 #[derive(Debug, Clone, PartialEq, Validate)]

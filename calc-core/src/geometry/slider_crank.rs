@@ -9,6 +9,11 @@ use crate::error::{Error, broken_rule};
 use crate::solve::bracketed_newton;
 use crate::units::{Length, Quantity};
 
+/// Whether the rules that [`check_rod`] explains are kept.
+pub(crate) fn clears_crank(stroke: Length, rod_length: Length, pin_offset: Length) -> bool {
+    rod_length > stroke && pin_offset.metres().abs() <= stroke.metres() / 4.0
+}
+
 /// The rules that tie rod, crank and offset together; `rod` and `offset` name the fields to blame.
 pub(crate) fn check_rod(
     rod: &'static str,
@@ -123,8 +128,13 @@ impl SliderCrank {
 
     /// The largest |d2y/dt2|: at top centre without offset, close to it with one.
     pub(crate) fn peak_acceleration(&self) -> Result<f64, Error> {
+        Ok(-self.height(self.peak_acceleration_at()?).second)
+    }
+
+    /// The crank position of that acceleration.
+    pub(crate) fn peak_acceleration_at(&self) -> Result<f64, Error> {
         if self.offset == 0.0 {
-            return Ok(-self.height(0.0).second);
+            return Ok(0.0);
         }
         // The jerk vanishes where the acceleration peaks; its own slope is taken as the difference over a small step.
         let jerk = |t: f64| {
@@ -132,8 +142,7 @@ impl SliderCrank {
             let slope = (self.height(t + STEP).third - self.height(t - STEP).third) / (2.0 * STEP);
             (self.height(t).third, slope)
         };
-        let t = bracketed_newton("peak piston acceleration", jerk, -0.5, 0.5, self.top_centre())?;
-        Ok(-self.height(t).second)
+        bracketed_newton("peak piston acceleration", jerk, -0.5, 0.5, self.top_centre())
     }
 
     /// Crank travel during which the piston is within `distance` of top centre.

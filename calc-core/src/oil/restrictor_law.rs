@@ -49,6 +49,8 @@ const TRANSITION: [f64; 2] = [2000.0, 4000.0];
 /// Entry and exit losses of a long hole: laminar flow loses this much more than turbulent.
 const LAMINAR_EXCESS: f64 = 0.78;
 const TURBULENT_LOSS: f64 = 1.5;
+/// Below this the friction factor is 64 over the Reynolds number to the last bit.
+const ALL_LAMINAR: f64 = 100.0;
 /// No smooth pipe's turbulent friction factor is above this.
 const MOST_FRICTION: f64 = 0.05;
 
@@ -216,16 +218,21 @@ fn pipe(ideal: f64, slenderness: f64, given: Option<f64>) -> Result<Sloped, Erro
         let linear = 64.0 * slenderness;
         2.0 * ideal * ideal / (linear + (linear * linear + 4.0 * losses * ideal * ideal).sqrt())
     };
-    let residual = |log: f64| {
-        let losses = pipe_losses(log.exp(), slenderness, turbulent);
-        (2.0 * log + losses.value.ln() - 2.0 * ideal.ln(), 2.0 + losses.slope * log.exp() / losses.value)
+    let smooth = root(laminar);
+    if smooth < ALL_LAMINAR {
+        let slope = 2.0 * ideal / (2.0 * laminar * smooth + 64.0 * slenderness);
+        return Ok(Sloped { value: smooth, slope });
+    }
+    // The ideal Reynolds number that a mean one needs, less the one there is: nearly straight, so that few steps are taken.
+    let residual = |reynolds: f64| {
+        let losses = pipe_losses(reynolds, slenderness, turbulent);
+        let heads = losses.value.sqrt();
+        (reynolds * heads - ideal, heads + 0.5 * reynolds * losses.slope / heads)
     };
     let low = 0.9 * root(laminar + MOST_FRICTION * slenderness);
-    let smooth = root(laminar);
     let guess = if smooth > TRANSITION[0] { root(turbulent + 0.03 * slenderness) } else { smooth };
-    let log = bracketed_newton("velocity in a long hole", residual, low.ln(), ideal.ln() + 1e-9, guess.ln())?;
-    let value = log.exp();
-    Ok(Sloped { value, slope: 2.0 * value / (ideal * residual(log).1) })
+    let value = bracketed_newton("velocity in a long hole", residual, low, ideal * (1.0 + 1e-9), guess)?;
+    Ok(Sloped { value, slope: 1.0 / residual(value).1 })
 }
 
 /// Entry, exit and friction in velocity heads at a Reynolds number of the mean velocity.
@@ -267,18 +274,18 @@ fn laminar_excess(reynolds: f64) -> Sloped {
 
 /// Darcy friction factor of a smooth pipe, all regimes: 8 ((8/Re)^12 + (A + B)^-1.5)^(1/12).
 fn churchill(reynolds: f64) -> Sloped {
-    // So far down the other terms are below the last bit.
-    if reynolds < 100.0 {
+    if reynolds < ALL_LAMINAR {
         return Sloped { value: 64.0 / reynolds, slope: -64.0 / (reynolds * reynolds) };
     }
     let log = 2.457 * 0.9 * (reynolds / 7.0).ln();
     let (turbulent, step) = (log.powi(16), (37_530.0 / reynolds).powi(16));
     let laminar = (8.0 / reynolds).powi(12);
-    let rough = (turbulent + step).powf(-1.5);
+    let sum = turbulent + step;
+    let rough = 1.0 / (sum * sum.sqrt());
     let total = laminar + rough;
-    let value = 8.0 * total.powf(1.0 / 12.0);
+    let value = 8.0 * total.cbrt().sqrt().sqrt();
     // Each term's growth against the natural logarithm of the Reynolds number.
-    let sum_growth = (turbulent * 2.457 * 0.9 / log - step) * 16.0 / (turbulent + step);
+    let sum_growth = (turbulent * 2.457 * 0.9 / log - step) * 16.0 / sum;
     let growth = (-12.0 * laminar - 1.5 * rough * sum_growth) / total;
     Sloped { value, slope: value * growth / (12.0 * reynolds) }
 }

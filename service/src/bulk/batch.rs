@@ -1,10 +1,11 @@
 //! `POST …/batch`: up to a thousand requests in one JSON document.
 
+use calc_core::stop::Stop;
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
 use super::item::{self, Counts};
-use crate::calculation::{Entry, explain};
+use crate::calculation::{Entry, explain, hung_up};
 use crate::problem::{FieldError, Problem};
 use crate::shape::{Field, Shape, fault};
 
@@ -19,7 +20,7 @@ struct Batch<'a> {
 }
 
 /// The answer to a batch: every item's result or problem, in order, and a summary.
-pub(crate) fn answer(entry: &Entry, body: &[u8]) -> Result<Vec<u8>, Problem> {
+pub(crate) fn answer(entry: &Entry, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let Ok(batch) = serde_json::from_slice::<Batch>(body) else {
         return Err(explain(&shape(), body));
     };
@@ -30,10 +31,13 @@ pub(crate) fn answer(entry: &Entry, body: &[u8]) -> Result<Vec<u8>, Problem> {
     let mut counts = Counts::default();
     out.extend_from_slice(b"{\"items\":[");
     for (index, text) in batch.items.iter().enumerate() {
+        if stop.is_set() {
+            return Err(hung_up());
+        }
         if index > 0 {
             out.push(b',');
         }
-        item::answer(entry, index as u64 + 1, text.get().as_bytes(), &mut out, &mut counts);
+        item::answer(entry, stop, index as u64 + 1, text.get().as_bytes(), &mut out, &mut counts);
     }
     out.extend_from_slice(b"],\"summary\":{");
     counts.write(&mut out);

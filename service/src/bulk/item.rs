@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::io::Write;
 
+use calc_core::stop::Stop;
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
@@ -48,9 +49,9 @@ impl Counts {
 }
 
 /// Answers one item; appends one JSON object to `out`.
-pub(crate) fn answer(entry: &Entry, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
+pub(crate) fn answer(entry: &Entry, stop: &Stop, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
     let (id, answered) = match read(text) {
-        Ok(item) => (item.id, entry.answer(item.request.get().as_bytes())),
+        Ok(item) => (item.id, entry.answer_while_wanted(item.request.get().as_bytes(), stop)),
         Err(problem) => (None, Err(problem)),
     };
     counts.lines += 1;

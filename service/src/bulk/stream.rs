@@ -10,10 +10,12 @@ use std::time::Duration;
 
 use actix_web::web::{self, Bytes, Payload};
 use actix_web::{HttpResponse, error::PayloadError};
+use calc_core::stop::Stop;
 use futures_util::{FutureExt, Stream, StreamExt, future, stream};
 
 use super::item::{self, Counts};
 use crate::calculation::Entry;
+use crate::http::Wanted;
 use crate::problem::{self, Problem};
 
 /// Longest line; a longer one gets a problem and the rest goes on.
@@ -106,8 +108,14 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
         return Err(Problem::overloaded(format!("{MOST_STREAMS} streams are running; try again in a moment.")));
     };
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    let answered = blocks(payload).map(move |block| web::block(move || answer_block(entry, &block))).buffered(cores);
-    let body = answered.scan((Counts::default(), place), |(counts, _place), block| {
+    let wanted = Wanted::default();
+    let stop = wanted.stop();
+    let answer_one = move |block| {
+        let stop = stop.clone();
+        web::block(move || answer_block(entry, &stop, &block))
+    };
+    let answered = blocks(payload).map(answer_one).buffered(cores);
+    let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), block| {
         let (mut text, found, whole) = block.unwrap_or_else(|_| (Vec::new(), Counts::default(), false));
         counts.add(found);
         // The last block of a whole body is empty and carries the summary.
@@ -165,7 +173,7 @@ fn blocks(payload: Payload) -> impl Stream<Item = Block> {
 }
 
 /// The answers to a block, what they count, and whether the body ended whole here.
-fn answer_block(entry: &Entry, block: &Block) -> (Vec<u8>, Counts, bool) {
+fn answer_block(entry: &Entry, stop: &Stop, block: &Block) -> (Vec<u8>, Counts, bool) {
     let mut out = Vec::with_capacity(4 * BLOCK);
     let mut counts = Counts::default();
     for (number, line) in (block.first..).zip(&block.lines) {
@@ -174,7 +182,7 @@ fn answer_block(entry: &Entry, block: &Block) -> (Vec<u8>, Counts, bool) {
                 counts.lines += 1;
                 continue;
             }
-            Line::Text(text) => item::answer(entry, number, text, &mut out, &mut counts),
+            Line::Text(text) => item::answer(entry, stop, number, text, &mut out, &mut counts),
             Line::TooLong => {
                 counts.lines += 1;
                 counts.failed += 1;
@@ -216,7 +224,8 @@ pub(crate) fn answer_all(entry: &Entry, mut input: impl BufRead, mut output: imp
             blocks.push(block);
         }
         let answered = std::thread::scope(|scope| {
-            let running: Vec<_> = blocks.iter().map(|block| scope.spawn(|| answer_block(entry, block))).collect();
+            let running: Vec<_> =
+                blocks.iter().map(|block| scope.spawn(|| answer_block(entry, &Stop::never(), block))).collect();
             running.into_iter().map(std::thread::ScopedJoinHandle::join).collect::<Vec<_>>()
         });
         for outcome in answered {

@@ -6,10 +6,11 @@
 
 use std::collections::HashSet;
 
+use calc_core::stop::Stop;
 use csv::StringRecord;
 use serde_json::Value;
 
-use crate::calculation::Entry;
+use crate::calculation::{Entry, hung_up};
 use crate::problem::{self, FieldError, Problem};
 use crate::shape::{Shape, fault, unknown_field};
 use crate::{openapi, query, value};
@@ -32,11 +33,11 @@ struct Column {
 ///
 /// # Errors
 /// The problem to send instead: unreadable CSV, or a header that does not fit.
-pub(crate) fn answer(entry: &Entry, query: &str, body: &[u8]) -> Result<Vec<u8>, Problem> {
+pub(crate) fn answer(entry: &Entry, query: &str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let mut pairs = query::pairs(query);
     let inline = take(&mut pairs, "errors", "inline")?;
     let answered = take(&mut pairs, "dec", "comma")
-        .and_then(|decimal_comma| fill(entry, &Controls { decimal_comma, constants: pairs }, body));
+        .and_then(|decimal_comma| fill(entry, &Controls { decimal_comma, constants: pairs }, body, stop));
     match answered {
         Err(problem) if inline && problem.kind().status < 500 => {
             Ok(format!("error\r\n{}\r\n", value::inline(&problem)).into_bytes())
@@ -56,7 +57,7 @@ fn take(pairs: &mut Vec<(String, String)>, name: &str, only: &str) -> Result<boo
     Err(Problem::invalid(vec![fault(&format!("#/{name}"), "unknown_choice", detail)]).in_query())
 }
 
-fn fill(entry: &Entry, controls: &Controls, body: &[u8]) -> Result<Vec<u8>, Problem> {
+fn fill(entry: &Entry, controls: &Controls, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let body = body.strip_prefix(b"\xef\xbb\xbf").unwrap_or(body);
     let delimiter = if controls.decimal_comma { b';' } else { b',' };
     let mut reader = csv::ReaderBuilder::new().delimiter(delimiter).flexible(true).from_reader(body);
@@ -72,7 +73,10 @@ fn fill(entry: &Entry, controls: &Controls, body: &[u8]) -> Result<Vec<u8>, Prob
     write(&mut writer, echoed.chain(titles).chain(["cautions".to_owned(), "error".to_owned()]))?;
     let mut row = StringRecord::new();
     while reader.read_record(&mut row).map_err(|error| unreadable(&error))? {
-        let answered = answer_row(entry, controls, &columns, &row);
+        if stop.is_set() {
+            return Err(hung_up());
+        }
+        let answered = answer_row(entry, controls, &columns, &row, stop);
         // A short row is filled up, so that every row of the answer has every column.
         let echoed = (0..header.len().max(row.len())).map(|place| harmless(row.get(place).unwrap_or("")));
         let comma = |text: String| if controls.decimal_comma { text.replace('.', ",") } else { text };
@@ -120,7 +124,7 @@ fn columns(shape: &Shape, header: &StringRecord) -> Result<Vec<Column>, Problem>
 }
 
 /// `bore [mm]` is `bore` and `mm`.
-fn split_title(title: &str) -> (&str, Option<&str>) {
+pub(crate) fn split_title(title: &str) -> (&str, Option<&str>) {
     let title = title.trim();
     match title.strip_suffix(']').and_then(|title| title.split_once('[')) {
         Some((name, unit)) => (name.trim(), Some(unit.trim())),
@@ -128,14 +132,20 @@ fn split_title(title: &str) -> (&str, Option<&str>) {
     }
 }
 
-fn check_unit(shape: &Shape, unit: &str) -> Result<(), String> {
+pub(crate) fn check_unit(shape: &Shape, unit: &str) -> Result<(), String> {
     match shape {
         Shape::Quantity(kind) => (kind.check_text)(&format!("1 {unit}")),
         _ => Err("is no quantity; give its title without a unit.".to_owned()),
     }
 }
 
-fn answer_row(entry: &Entry, controls: &Controls, columns: &[Column], row: &StringRecord) -> Result<Value, Problem> {
+fn answer_row(
+    entry: &Entry,
+    controls: &Controls,
+    columns: &[Column],
+    row: &StringRecord,
+    stop: &Stop,
+) -> Result<Value, Problem> {
     if row.len() > columns.len() {
         let detail = format!("has {} cells; the header has {}.", row.len(), columns.len());
         return Err(Problem::invalid(vec![fault("#/row", "wrong_length", detail)]));
@@ -149,7 +159,7 @@ fn answer_row(entry: &Entry, controls: &Controls, columns: &[Column], row: &Stri
         }
     }
     let request = query::request(entry.shape()?, &pairs)?;
-    let answer = entry.answer_value(&request).map_err(Problem::in_query)?;
+    let answer = entry.answer_value(&request, stop).map_err(Problem::in_query)?;
     serde_json::from_slice(&answer).map_err(|error| crate::calculation::internal(&error.to_string()))
 }
 

@@ -14,6 +14,7 @@ use utoipa::openapi::RefOr;
 use utoipa::openapi::schema::Schema;
 
 use crate::problem::ProblemDocument;
+use crate::routes::builds::places;
 use crate::routes::{self, methods};
 
 const DESCRIPTION: &str = "Engine-build calculations for machine shops: a build goes in as data, every consequence comes out \
@@ -25,12 +26,23 @@ const DESCRIPTION: &str = "Engine-build calculations for machine shops: a build 
 
 /// The schemas of all calculations by name, before units are spelt out.
 pub(crate) fn components() -> HashMap<String, Value> {
+    by_name(types())
+}
+
+/// The schemas of one type and of the types inside it, by name.
+pub(crate) fn components_of<T: ToSchema>() -> HashMap<String, Value> {
+    let mut types = Vec::new();
+    add_type::<T>(&mut types);
+    by_name(types)
+}
+
+fn by_name(types: Vec<(String, RefOr<Schema>)>) -> HashMap<String, Value> {
     let typed = |(name, schema)| {
         let mut schema = serde_json::to_value(schema).unwrap_or_default();
         without_null(&mut schema);
         (name, schema)
     };
-    types().into_iter().map(typed).collect()
+    types.into_iter().map(typed).collect()
 }
 
 /// Every type of the document, the shared ones as often as they are used.
@@ -42,6 +54,7 @@ fn types() -> Vec<(String, RefOr<Schema>)> {
     add_type::<ProblemDocument>(&mut types);
     add_type::<methods::MethodPage>(&mut types);
     add_type::<methods::Methods>(&mut types);
+    add_type::<places::Places>(&mut types);
     types
 }
 
@@ -97,6 +110,9 @@ pub fn document() -> Value {
         .map(|(name, schema)| {
             let mut schema = schema.clone();
             spell_units(&mut schema, &components);
+            if let Some(pointers) = places::pointers(name) {
+                schema["x-pointers"] = pointers;
+            }
             (name.clone(), schema)
         })
         .chain(routes::CALCULATIONS.iter().flat_map(paths::bulk_schemas))
@@ -121,7 +137,16 @@ pub fn document() -> Value {
         "servers": [{"url": "/", "description": "The service that sent this document."}],
         "tags": tags.into_iter().chain(["methods", "service"]).map(describe).collect::<Vec<_>>(),
         "paths": paths,
-        "components": {"schemas": schemas},
+        // Open unless whoever runs the service has configured tokens.
+        "security": [{}, {"token": []}],
+        "components": {
+            "schemas": schemas,
+            "securitySchemes": {"token": {
+                "type": "http",
+                "scheme": "bearer",
+                "description": "Needed for calculations and metrics where whoever runs the service has configured tokens.",
+            }},
+        },
     })
 }
 

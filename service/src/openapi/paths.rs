@@ -26,7 +26,8 @@ pub(super) fn calculation(entry: &Entry, components: &HashMap<String, Value>, pa
     let example: Value = serde_json::from_str(entry.example).unwrap_or_default();
     let operation = |form: &str, summary: String, parameters: &[Value], answer: &Value, statuses: &[u16]| {
         let mut responses = Map::from_iter([("200".to_owned(), answer.clone())]);
-        responses.extend(statuses.iter().map(|status| (status.to_string(), problem_response(*status))));
+        let statuses = [401].iter().chain(statuses);
+        responses.extend(statuses.map(|status| (status.to_string(), problem_response(*status))));
         json!({
             "operationId": format!("{name}{form}"),
             "tags": [tag(entry.path)],
@@ -42,6 +43,14 @@ pub(super) fn calculation(entry: &Entry, components: &HashMap<String, Value>, pa
         "content": {"application/json": {"schema": reference(&request), "example": example}},
     });
     bulk(entry, &operation, paths);
+    if entry.has_csv() {
+        let text = json!({"type": "string", "description": "A header of dotted names with their units, then rows; the last column is error."});
+        let answer = json!({"description": "The answer as a table.", "content": {"text/csv": {"schema": text}}});
+        let summary = format!("{} (as CSV)", entry.summary);
+        let mut post = operation("_csv", summary, &[], &answer, &[400, 408, 413, 415, 422, 500]);
+        post["requestBody"] = single["requestBody"].clone();
+        paths.insert(format!("{}/csv", entry.path), json!({"post": post}));
+    }
     if !entry.has_query {
         let described = single["description"].as_str().unwrap_or_default();
         single["description"] =
@@ -115,6 +124,8 @@ pub(super) fn service() -> Map<String, Value> {
             "operationId": id,
             "tags": [tag],
             "summary": summary,
+            // Open even where tokens are configured; metrics alone are not.
+            "security": if id == "metrics" { json!([{}, {"token": []}]) } else { json!([{}]) },
             "responses": {"200": {"description": summary, "content": {media: {"schema": schema}}}},
         }})
     };
@@ -130,6 +141,16 @@ pub(super) fn service() -> Map<String, Value> {
         "description": "The service is stopping.", "content": {"text/plain": {"schema": {"type": "string"}}},
     });
     Map::from_iter([
+        (
+            "/v1/builds/places".to_owned(),
+            get(
+                "builds_places",
+                "builds",
+                "Every number of a build sheet and of its answer by pointer, with its unit",
+                "application/json",
+                reference("Places"),
+            ),
+        ),
         ("/v1/methods".to_owned(), get("methods", "methods", "All methods", "application/json", reference("Methods"))),
         (
             "/v1/methods/{id}".to_owned(),

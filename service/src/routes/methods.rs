@@ -33,6 +33,11 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("oil/circuit", include_str!("../../../fixtures/published/oil/circuit.json")),
     ("oil/budget", include_str!("../../../fixtures/published/oil/budget.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
+    ("builds/compare", include_str!("../../../fixtures/published/builds/compare.json")),
+    ("builds/goal", include_str!("../../../fixtures/published/builds/goal.json")),
+    ("builds/tolerance", include_str!("../../../fixtures/published/builds/tolerance.json")),
+    ("builds/sweep", include_str!("../../../fixtures/published/builds/sweep.json")),
+    ("builds/fit", include_str!("../../../fixtures/published/builds/fit.json")),
     ("builds/operations", include_str!("../../../fixtures/published/builds/operations.json")),
 ];
 

@@ -15,6 +15,11 @@ use crate::calculation::Entry;
 pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<builds::evaluate::Evaluate>(),
     Entry::of::<builds::operations::Operations>(),
+    Entry::of::<builds::compare::Compare>(),
+    Entry::of::<builds::goal::Goal>(),
+    Entry::of::<builds::tolerance::BuildTolerance>(),
+    Entry::of::<builds::sweep::Sweep>(),
+    Entry::of::<builds::fit::Fit>(),
     Entry::of::<geometry::displacement::Displacement>(),
     Entry::of::<geometry::deck_stack::DeckStack>(),
     Entry::of::<geometry::piston_motion::PistonMotion>(),
@@ -48,13 +53,15 @@ pub fn calculation(path: &str) -> Option<&'static Entry> {
 }
 
 /// Addresses that are not calculations and end in no name.
-const PLAIN: [&str; 7] = ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/docs", "/"];
+const PLAIN: [&str; 8] =
+    ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/v1/builds/places", "/docs", "/"];
 
 /// Every address that ends in no name.
 pub(crate) fn paths() -> Vec<String> {
     let forms = |entry: &Entry| {
         let single: &[&str] = if entry.has_query { &["", "/value"] } else { &[""] };
-        let all = single.iter().chain(bulk::suffixes(entry));
+        let csv: &[&str] = if entry.has_csv() { &["/csv"] } else { &[] };
+        let all = single.iter().chain(bulk::suffixes(entry)).chain(csv);
         all.map(|suffix| format!("{}{suffix}", entry.path)).collect::<Vec<_>>()
     };
     let calculations = CALCULATIONS.iter().flat_map(forms);

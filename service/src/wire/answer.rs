@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use calc_core::caution;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 /// A warning about a number that could be computed.
@@ -20,11 +20,14 @@ pub struct Caution {
     /// What was found and what is considered sound.
     pub detail: Cow<'static, str>,
     /// Who considers it so: a standard, a textbook, or common practice.
-    pub source: &'static str,
+    pub source: Cow<'static, str>,
+    /// The caller's rule that found it; only of a caller's rule.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rule: Option<String>,
 }
 
 /// How much a caution weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Severity {
     /// Good to know.
@@ -50,20 +53,37 @@ pub(crate) fn cautions(cautions: Vec<caution::Caution>) -> Vec<Caution> {
     cautions.into_iter().map(wire_caution).collect()
 }
 
-fn wire_caution(caution: caution::Caution) -> Caution {
+pub(crate) fn wire_caution(caution: caution::Caution) -> Caution {
     Caution {
         code: caution.code,
-        severity: match caution.severity {
-            caution::Severity::Note => Severity::Note,
-            caution::Severity::Caution => Severity::Caution,
-            caution::Severity::Danger => Severity::Danger,
-        },
+        severity: caution.severity.into(),
         about: match caution.about {
             caution::About::Request => About::Request,
             caution::About::Answer => About::Answer,
         },
         pointer: if caution.path.is_empty() { "#".into() } else { format!("#/{}", caution.path).into() },
         detail: caution.detail,
-        source: caution.source,
+        source: caution.source.into(),
+        rule: None,
+    }
+}
+
+impl From<caution::Severity> for Severity {
+    fn from(severity: caution::Severity) -> Self {
+        match severity {
+            caution::Severity::Note => Self::Note,
+            caution::Severity::Caution => Self::Caution,
+            caution::Severity::Danger => Self::Danger,
+        }
+    }
+}
+
+impl From<Severity> for caution::Severity {
+    fn from(severity: Severity) -> Self {
+        match severity {
+            Severity::Note => Self::Note,
+            Severity::Caution => Self::Caution,
+            Severity::Danger => Self::Danger,
+        }
     }
 }

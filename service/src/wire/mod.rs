@@ -1,6 +1,7 @@
 //! What travels: unit systems, quantities and the parts that all requests and answers share.
 
 pub mod answer;
+pub mod place;
 pub mod quantity;
 
 use serde::{Deserialize, Deserializer, Serialize};
@@ -34,6 +35,13 @@ impl ShortText {
 
 /// Longest [`ShortText`], in characters.
 pub(crate) const LONGEST_TEXT: usize = 200;
+
+impl ShortText {
+    /// The text.
+    pub(crate) fn into_text(self) -> String {
+        self.0
+    }
+}
 
 impl<'de> Deserialize<'de> for ShortText {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {

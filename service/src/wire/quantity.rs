@@ -15,20 +15,31 @@ use super::Units;
 
 /// A number as it was given.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Given {
-    value: f64,
+pub(super) struct Given {
+    pub(super) value: f64,
     /// Unknown for a bare number: then the request's `units` decides.
-    unit: Option<&'static Unit>,
+    pub(super) unit: Option<&'static Unit>,
 }
 
-/// A kind of field, as the document and the check of a request's shape know it.
+/// A kind of field, as the document, the check of a request's shape and quantities beside a pointer know it.
+#[derive(Debug)]
 pub(crate) struct Kind {
     /// Name of the schema.
     pub(crate) schema: &'static str,
+    /// Name of the schema in answers.
+    pub(crate) output: &'static str,
+    /// What it measures: `length`.
+    pub(crate) quantity: &'static str,
     /// Unit of a bare number, by system: inch, metric.
     pub(crate) units: [&'static str; 2],
     /// Reads one text; the error says what would be right.
     pub(crate) check_text: fn(&str) -> Result<(), String>,
+    /// The same, for its number.
+    pub(super) read: fn(&str) -> Result<Given, String>,
+    /// The SI value of a bare number.
+    pub(super) to_si: fn(f64, Units) -> f64,
+    /// The bare number of an SI value.
+    pub(super) of_si: fn(f64, Units) -> f64,
 }
 
 /// An output type: how a core quantity becomes a plain number.
@@ -136,18 +147,18 @@ impl<Q: Quantity> serde::de::Visitor<'_> for GivenVisitor<Q> {
 }
 
 /// A result that is not finite is a fault of ours; the JSON writer would make it a `null` and say nothing.
-fn finite<S: Serializer>(value: f64, serializer: S) -> Result<S::Ok, S::Error> {
+pub(super) fn finite<S: Serializer>(value: f64, serializer: S) -> Result<S::Ok, S::Error> {
     if value.is_finite() {
         return serializer.serialize_f64(value);
     }
     Err(serde::ser::Error::custom("a result is not a finite number"))
 }
 
-fn number() -> ObjectBuilder {
+pub(super) fn number() -> ObjectBuilder {
     ObjectBuilder::new().schema_type(Type::Number).format(Some(SchemaFormat::KnownFormat(KnownFormat::Double)))
 }
 
-fn unit_extension([inch, metric]: [&str; 2]) -> Option<Extensions> {
+pub(super) fn unit_extension([inch, metric]: [&str; 2]) -> Option<Extensions> {
     Some(Extensions::builder().add("x-unit", serde_json::json!({"inch": inch, "metric": metric})).build())
 }
 
@@ -268,8 +279,13 @@ macro_rules! wire_quantities {
         pub(crate) const KINDS: &[Kind] = &[$(
             Kind {
                 schema: stringify!($input),
+                output: stringify!($output),
+                quantity: units::$core::NAME,
                 units: [$inch, $metric],
                 check_text: |text| read::<units::$core>(text).map(|_| ()),
+                read: read::<units::$core>,
+                to_si: |value, units| $input(Given { value, unit: None }).core(units).si(),
+                of_si: |si, units| $output::new(units::$core::from_si(si), units).0,
             },
         )+];
     };
@@ -348,6 +364,10 @@ wire_quantities! {
         SpecificEnergyInput, SpecificEnergyOutput;
     /// A ratio or another number without a unit.
     Ratio "1" from_plain plain, "1" from_plain plain: RatioInput, GivenRatioOutput;
+    /// A share in percent.
+    Ratio "%" from_percent percent, "%" from_percent percent: PercentInput, GivenPercentOutput;
+    /// A price in the caller's currency, of the set that one engine needs.
+    Price "per set" from_per_set per_set, "per set" from_per_set per_set: PriceInput, PriceOutput;
     /// A change per degree of crank angle.
     PerAngle "1/deg" from_per_degree per_degree, "1/deg" from_per_degree per_degree: PerAngleInput, PerAngleOutput;
     /// A change per degree of temperature.

@@ -57,7 +57,7 @@ pub(super) fn renamed(error: Error, sections: &[&'static str], input: &BudgetInp
         Error::NoSolution { detail, .. } => {
             return Error::NoSolution { field: input.speed_path, detail: format!("The circuit's elements {detail}") };
         }
-        Error::NotConverged { .. } => return error,
+        Error::NotConverged { .. } | Error::Stopped => return error,
     }
     let mut faults: Vec<_> = error.faults();
     for fault in &mut faults {

@@ -2,6 +2,7 @@
 
 use calc_core::build::cylinders::Cylinder;
 use calc_core::build::evaluate as core;
+use calc_core::build::rule;
 use calc_core::build::sheet;
 use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
 use calc_core::error::Error;
@@ -10,7 +11,9 @@ use calc_core::oil::budget;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::sheet::BuildRequest;
+use super::explain::{BuildExplanation, explanations};
+use super::rules::Rules;
+use super::sheet::{Asked, EvaluateRequest};
 use crate::calculation::Calculation;
 use crate::routes::compression::end_state::CrankingBand;
 use crate::routes::compression::r#static::ClearanceVolumes;
@@ -48,6 +51,10 @@ pub struct BuildResponse {
     method: &'static [&'static str],
     /// Counts the changes of the equations; a stored answer with another number was made by other equations.
     formula_revision: u32,
+    /// Every result with its equation, the numbers put in, and its sensitivities, those of single cylinders last; only when asked
+    /// for with `explain`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    explanations: Option<Vec<BuildExplanation>>,
 }
 
 /// The oil budget at the running speed.
@@ -170,7 +177,8 @@ impl Calculation for Evaluate {
     const PATH: &'static str = "/v1/builds/evaluate";
     const SUMMARY: &'static str = "A build sheet and every consequence of it";
     const DESCRIPTION: &'static str = "Displacement, deck and squish clearance, piston speed and every volume and ratio of one \
-        build. Results whose input is absent are absent, and listed under missing with the input they need.";
+        build. Results whose input is absent are absent, and listed under missing with the input they need. The \
+        caller's rules turn into cautions; explain gives each result's equation with the numbers put in, and its sensitivities.";
     const METHODS: &'static [&'static str] = &[
         displacement::METHOD.id,
         deck_stack::METHOD.id,
@@ -183,61 +191,105 @@ impl Calculation for Evaluate {
     ];
     const DEFAULT_FIELD: &'static str = "compression.static_ratio";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/builds/harbour_launch_v8.json");
-    type Request = BuildRequest;
+    type Request = EvaluateRequest;
     type Response = BuildResponse;
 
-    fn run(request: BuildRequest) -> Result<BuildResponse, Error> {
+    fn run(request: EvaluateRequest) -> Result<BuildResponse, Error> {
+        let (request, asked) = request.parts();
         let units = request.units;
         let build: sheet::Build = request.core();
-        let core::Evaluation { geometry, compression, oil, missing, cautions: found } = core::evaluate(&build)?;
-        let running = geometry.running;
+        let (evaluation, more) = evaluated(&build, asked, units)?;
+        let core::Evaluation { geometry, compression, oil, missing, cautions: found } = evaluation;
         Ok(BuildResponse {
             id: request.id,
             title: request.title,
             units,
-            geometry: BuildGeometry {
-                displacement: out(geometry.displacement, units),
-                displacement_litres: out(geometry.displacement, units),
-                label_difference_percent: geometry.label_difference_ratio.map(PercentOutput::from_share),
-                swept_volume: out(geometry.swept_volume, units),
-                actual_stroke: out(geometry.actual_stroke, units),
-                bore_stroke_ratio: RatioOutput(geometry.bore_stroke_ratio),
-                rod_stroke_ratio: RatioOutput(geometry.rod_stroke_ratio),
-                deck_clearance: out(geometry.deck_clearance, units),
-                squish_clearance: out(geometry.squish_clearance, units),
-                mean_piston_speed: running.map(|running| out(running.mean_speed, units)),
-                peak_piston_speed: running.map(|running| out(running.peak_speed, units)),
-                peak_piston_speed_angle: out(geometry.peak_piston_speed_angle, units),
-                peak_piston_acceleration: running.map(|running| out(running.peak_acceleration, units)),
-            },
-            compression: BuildCompression {
-                static_ratio: RatioOutput(compression.static_ratio),
-                clearance_volume: out(compression.clearance_volume, units),
-                volumes: ClearanceVolumes::new(compression.volumes, units),
-                trapped_ratio: compression.trapped.map(|trapped| RatioOutput(trapped.ratio)),
-                trapped_volume: compression.trapped.map(|trapped| out(trapped.volume, units)),
-                end_of_compression: compression.end_of_compression.map(|end| BuildEndOfCompression {
-                    start_pressure: out(end.charge.trapped.pressure, units),
-                    start_temperature: out(end.charge.trapped.temperature, units),
-                    density_ratio: RatioOutput(end.charge.density_ratio),
-                    end_pressure: out(end.end_pressure, units),
-                    end_temperature: out(end.end_temperature, units),
-                    cranking_gauge_pressure: CrankingBand::new(end.cranking, units),
-                }),
-                ratio_spread: compression.ratio_spread.map(RatioOutput),
-                cylinders: (!compression.cylinders.is_empty())
-                    .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
-            },
+            geometry: BuildGeometry::new(&geometry, units),
+            compression: BuildCompression::new(compression, units),
             oil: oil.map(|budget| BuildOil {
                 as_it_is: BudgetBalance::new(&budget.as_it_is, units),
                 restricted: budget.restricted.as_ref().map(|balance| BudgetBalance::new(balance, units)),
                 gain: budget.gain.map(|gain| BudgetGain::new(&gain, units)),
             }),
             missing: missing.into_iter().map(missing_result).collect(),
-            cautions: cautions(found),
+            cautions: with_findings(cautions(found), more.findings),
             method: Self::METHODS,
             formula_revision: core::FORMULA_REVISION,
+            explanations: more.explanations,
         })
+    }
+}
+
+/// What was asked besides the sheet's own consequences.
+#[derive(Default)]
+struct More {
+    findings: Vec<Caution>,
+    explanations: Option<Vec<BuildExplanation>>,
+}
+
+fn evaluated(build: &sheet::Build, asked: Asked, units: Units) -> Result<(core::Evaluation, More), Error> {
+    if asked.rules.is_empty() && !asked.explain {
+        return Ok((core::evaluate(build)?, More::default()));
+    }
+    let rules = Rules::new(asked.rules, units).and_then(Rules::checked);
+    let (evaluation, rules) = match (core::evaluate(build), rules) {
+        (Ok(evaluation), Ok(rules)) => (evaluation, rules),
+        (Err(error), Err(other)) => return Err(error.and(other)),
+        (Err(error), _) | (_, Err(error)) => return Err(error),
+    };
+    let findings = rule::judge(&rules.core, &evaluation).into_iter().map(|found| rules.caution(found)).collect();
+    let explanations = if asked.explain { Some(explanations(build, &evaluation, units)?) } else { None };
+    Ok((evaluation, More { findings, explanations }))
+}
+
+/// What the caller's rules found stands before the standing caution, which is the last.
+fn with_findings(mut cautions: Vec<Caution>, findings: Vec<Caution>) -> Vec<Caution> {
+    let end = cautions.len().saturating_sub(1);
+    cautions.splice(end..end, findings);
+    cautions
+}
+
+impl BuildGeometry {
+    pub(crate) fn new(geometry: &core::Geometry, units: Units) -> Self {
+        let running = geometry.running;
+        Self {
+            displacement: out(geometry.displacement, units),
+            displacement_litres: out(geometry.displacement, units),
+            label_difference_percent: geometry.label_difference_ratio.map(PercentOutput::from_share),
+            swept_volume: out(geometry.swept_volume, units),
+            actual_stroke: out(geometry.actual_stroke, units),
+            bore_stroke_ratio: RatioOutput(geometry.bore_stroke_ratio),
+            rod_stroke_ratio: RatioOutput(geometry.rod_stroke_ratio),
+            deck_clearance: out(geometry.deck_clearance, units),
+            squish_clearance: out(geometry.squish_clearance, units),
+            mean_piston_speed: running.map(|running| out(running.mean_speed, units)),
+            peak_piston_speed: running.map(|running| out(running.peak_speed, units)),
+            peak_piston_speed_angle: out(geometry.peak_piston_speed_angle, units),
+            peak_piston_acceleration: running.map(|running| out(running.peak_acceleration, units)),
+        }
+    }
+}
+
+impl BuildCompression {
+    pub(crate) fn new(compression: core::Compression, units: Units) -> Self {
+        Self {
+            static_ratio: RatioOutput(compression.static_ratio),
+            clearance_volume: out(compression.clearance_volume, units),
+            volumes: ClearanceVolumes::new(compression.volumes, units),
+            trapped_ratio: compression.trapped.map(|trapped| RatioOutput(trapped.ratio)),
+            trapped_volume: compression.trapped.map(|trapped| out(trapped.volume, units)),
+            end_of_compression: compression.end_of_compression.map(|end| BuildEndOfCompression {
+                start_pressure: out(end.charge.trapped.pressure, units),
+                start_temperature: out(end.charge.trapped.temperature, units),
+                density_ratio: RatioOutput(end.charge.density_ratio),
+                end_pressure: out(end.end_pressure, units),
+                end_temperature: out(end.end_temperature, units),
+                cranking_gauge_pressure: CrankingBand::new(end.cranking, units),
+            }),
+            ratio_spread: compression.ratio_spread.map(RatioOutput),
+            cylinders: (!compression.cylinders.is_empty())
+                .then(|| compression.cylinders.into_iter().map(|one| BuildCylinder::new(one, units)).collect()),
+        }
     }
 }
 

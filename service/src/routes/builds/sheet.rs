@@ -11,6 +11,11 @@ use crate::wire::quantity::{
 };
 use crate::wire::{ShortText, Units};
 
+mod asked;
+
+pub(crate) use asked::Asked;
+pub use asked::EvaluateRequest;
+
 /// One engine as planned or as measured.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -50,7 +55,7 @@ pub struct BuildRequest {
 /// Cylinders and how they stand.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct Engine {
+pub(super) struct Engine {
     /// How many cylinders, 1 to 48.
     cylinders: u32,
     /// How they stand.
@@ -78,7 +83,7 @@ enum Layout {
 /// The block.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct Block {
+pub(super) struct Block {
     /// Cylinder bore, as finished.
     bore: LengthInput,
     /// Deck height: crank axis to the deck.
@@ -142,7 +147,7 @@ struct HeadGasket {
 /// The camshaft.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct Camshaft {
+pub(super) struct Camshaft {
     /// Intake closing in degrees after bottom centre (180 degrees after true top centre), 0 to 150.
     intake_closes_abdc: AngleInput,
     /// Valve lift at which that closing is stated; the seat when absent.
@@ -154,7 +159,7 @@ struct Camshaft {
 /// How the engine is to run.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct Running {
+pub(super) struct Running {
     /// Highest engine speed it is built for.
     engine_speed: EngineSpeedInput,
 }
@@ -162,7 +167,7 @@ struct Running {
 /// The air that the engine breathes.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct Atmosphere {
+pub(super) struct Atmosphere {
     /// Geopotential altitude above mean sea level.
     altitude: AltitudeInput,
     /// Temperature of the intake air; the standard atmosphere's at that altitude when absent.
@@ -189,13 +194,8 @@ impl BuildRequest {
         let length = |length: Option<LengthInput>| length.map(|length| length.core(units));
         let volume = |volume: Option<PartVolumeInput>| volume.map(|volume| volume.core(units)).unwrap_or_default();
         core::Build {
-            engine: core::Engine {
-                cylinders: self.engine.cylinders,
-                layout: self.engine.layout.core(),
-                bank_angle: self.engine.bank_angle.map(|angle| angle.core(units)),
-                label_displacement: self.engine.label_displacement.map(|label| label.core(units)),
-            },
-            block: core::Block { bore: self.block.bore.core(units), deck_height: self.block.deck_height.core(units) },
+            engine: self.engine.core(units),
+            block: self.block.core(units),
             crankshaft: core::Crankshaft { stroke: self.crankshaft.stroke.core(units) },
             connecting_rod: core::ConnectingRod { length: self.connecting_rod.length.core(units) },
             piston: core::Piston {
@@ -212,15 +212,8 @@ impl BuildRequest {
                 opening_area: self.head_gasket.opening_area.map(|area| area.core(units)),
                 compressed_thickness: self.head_gasket.compressed_thickness.core(units),
             },
-            camshaft: self.camshaft.as_ref().map(|camshaft| core::Camshaft {
-                intake_closes_abdc: camshaft.intake_closes_abdc.core(units),
-                at_lift: length(camshaft.at_lift),
-                seat_difference: camshaft.seat_difference.map(|angle| angle.core(units)),
-            }),
-            running: self
-                .running
-                .as_ref()
-                .map(|running| core::Running { engine_speed: running.engine_speed.core(units) }),
+            camshaft: self.camshaft.as_ref().map(|camshaft| camshaft.core(units)),
+            running: self.running.as_ref().map(|running| running.core(units)),
             measured: self.measured.as_ref().map(|measured| core::Measured {
                 chamber_volumes: measured
                     .chamber_volumes
@@ -232,10 +225,49 @@ impl BuildRequest {
                     .map(|list| list.iter().map(|height| height.core(units)).collect()),
             }),
             oil: self.oil.as_ref().map(|oil| Box::new(oil.core(units))),
-            atmosphere: self.atmosphere.as_ref().map(|air| core::Atmosphere {
-                altitude: air.altitude.core(units),
-                intake_temperature: air.intake_temperature.map(|temperature| temperature.core(units)),
-            }),
+            atmosphere: self.atmosphere.as_ref().map(|air| air.core(units)),
+        }
+    }
+}
+
+impl Engine {
+    pub(super) fn core(&self, units: Units) -> core::Engine {
+        core::Engine {
+            cylinders: self.cylinders,
+            layout: self.layout.core(),
+            bank_angle: self.bank_angle.map(|angle| angle.core(units)),
+            label_displacement: self.label_displacement.map(|label| label.core(units)),
+        }
+    }
+}
+
+impl Block {
+    pub(super) fn core(&self, units: Units) -> core::Block {
+        core::Block { bore: self.bore.core(units), deck_height: self.deck_height.core(units) }
+    }
+}
+
+impl Camshaft {
+    pub(super) fn core(&self, units: Units) -> core::Camshaft {
+        core::Camshaft {
+            intake_closes_abdc: self.intake_closes_abdc.core(units),
+            at_lift: self.at_lift.map(|lift| lift.core(units)),
+            seat_difference: self.seat_difference.map(|angle| angle.core(units)),
+        }
+    }
+}
+
+impl Running {
+    pub(super) fn core(&self, units: Units) -> core::Running {
+        core::Running { engine_speed: self.engine_speed.core(units) }
+    }
+}
+
+impl Atmosphere {
+    pub(super) fn core(&self, units: Units) -> core::Atmosphere {
+        core::Atmosphere {
+            altitude: self.altitude.core(units),
+            intake_temperature: self.intake_temperature.map(|temperature| temperature.core(units)),
         }
     }
 }
