@@ -14,7 +14,8 @@ use crate::wire::quantity::{
 };
 use crate::wire::{ShortText, Units};
 
-use super::circuit_request::{CircuitGroup, CircuitKind, CircuitRequest};
+use super::circuit_element::{CircuitGroup, CircuitKind};
+use super::circuit_request::CircuitRequest;
 
 /// The balanced circuit.
 #[derive(Debug, Serialize, ToSchema)]

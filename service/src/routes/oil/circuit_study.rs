@@ -10,7 +10,7 @@ use crate::wire::quantity::{
 };
 use crate::wire::{ShortText, Units};
 
-use super::circuit_request::CircuitNumber;
+use super::circuit_element::CircuitNumber;
 
 /// What pressure is wanted where; the larger of both when both are given.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]

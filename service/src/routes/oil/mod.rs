@@ -3,6 +3,7 @@
 pub mod annulus;
 pub mod budget;
 pub mod circuit;
+pub mod circuit_element;
 pub mod circuit_request;
 pub mod circuit_study;
 pub mod engine_load;
