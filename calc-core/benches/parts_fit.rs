@@ -137,7 +137,7 @@ fn threads() -> usize {
 }
 
 fn fit(bench: &mut Bench) {
-    let (stop, progress) = (Stop::never(), |_| {});
+    let stop = Stop::never();
     for (name, sizes, samples) in
         [("432-million", [40, 60, 120, 50, 30], 50), ("million-million", [200, 500, 1000, 200, 50], 10)]
     {
@@ -150,11 +150,11 @@ fn fit(bench: &mut Bench) {
         ] {
             let input = FitInput { preference, ..input.clone() };
             for threads in [1, threads()] {
-                let found = evaluate(&input, &Running { stop: &stop, threads, progress: &progress });
+                let found = evaluate(&input, &Running { stop: &stop, threads });
                 let found = found.expect("a sound question");
                 println!("{name}: {} considered, {} fit", found.considered, found.fitting);
                 group.bench_function(format!("{order}/{threads}-threads"), |bench| {
-                    bench.iter(|| evaluate(black_box(&input), &Running { stop: &stop, threads, progress: &progress }))
+                    bench.iter(|| evaluate(black_box(&input), &Running { stop: &stop, threads }))
                 });
             }
         }

@@ -42,6 +42,7 @@ const FILES: &[(&str, &str)] = &[
     ("build/fit/search.rs", include_str!("build/fit/search.rs")),
     ("build/fit/settle.rs", include_str!("build/fit/settle.rs")),
     ("build/fit/sums.rs", include_str!("build/fit/sums.rs")),
+    ("build/fit/tests/naive.rs", include_str!("build/fit/tests/naive.rs")),
     ("build/fit/trio.rs", include_str!("build/fit/trio.rs")),
     ("build/fit/why.rs", include_str!("build/fit/why.rs")),
     ("build/place.rs", include_str!("build/place.rs")),

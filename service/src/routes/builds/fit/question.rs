@@ -125,7 +125,7 @@ struct FitCriterion {
 /// What combinations are compared by; less is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum FitBy {
+pub(super) enum FitBy {
     /// The sum of the prices.
     Price,
     /// Distance of the static ratio from the wanted one.
