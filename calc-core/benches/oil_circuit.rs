@@ -1,6 +1,8 @@
 //! Costs of the oil circuit. Yardsticks: 0.035 ms for the cold iteration of 68 elements, 5 ms for a map of 200 points; beside it
 //! `tests/load/oil_network.py` measures EPANET's engine on a pipe network of as many links and scipy on this one.
 
+#![allow(clippy::expect_used)]
+
 use std::hint::black_box;
 
 use calc_core::oil::OilInput;

@@ -54,6 +54,7 @@ fn build() -> Build {
             altitude: Altitude::from_altitude_metres(150.0),
             intake_temperature: Some(Temperature::from_degrees_celsius(25.0)),
         }),
+        oil: None,
         measured: Some(Measured {
             chamber_volumes: Some((0..8).map(|i| Volume::from_cubic_centimetres(70.2 + 0.1 * f64::from(i))).collect()),
             deck_heights: None,
