@@ -140,6 +140,13 @@ pub(super) fn service() -> Map<String, Value> {
     ready["get"]["responses"]["503"] = json!({
         "description": "The service is stopping.", "content": {"text/plain": {"schema": {"type": "string"}}},
     });
+    let workbook = get(
+        "workbook",
+        "service",
+        "A spreadsheet of all calculations that fit a cell, calling the address it was fetched from",
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        json!({"type": "string", "format": "binary"}),
+    );
     Map::from_iter([
         (
             "/v1/builds/places".to_owned(),
@@ -174,6 +181,7 @@ pub(super) fn service() -> Map<String, Value> {
                 "Last part of the problem's type.",
             ),
         ),
+        ("/v1/workbook.xlsx".to_owned(), workbook),
         ("/healthz".to_owned(), get("health", "service", "The process is alive", "text/plain", text())),
         ("/readyz".to_owned(), ready),
         (

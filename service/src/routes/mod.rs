@@ -7,6 +7,7 @@ pub mod methods;
 pub mod oil;
 pub mod operation;
 pub mod problems;
+pub mod workbook;
 
 use crate::bulk;
 use crate::calculation::Entry;
@@ -51,8 +52,17 @@ pub fn calculation(path: &str) -> Option<&'static Entry> {
 }
 
 /// Addresses that are not calculations and end in no name.
-const PLAIN: [&str; 8] =
-    ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/v1/builds/places", "/docs", "/"];
+const PLAIN: [&str; 9] = [
+    "/healthz",
+    "/readyz",
+    "/metrics",
+    "/openapi.json",
+    "/v1/methods",
+    "/v1/builds/places",
+    "/v1/workbook.xlsx",
+    "/docs",
+    "/",
+];
 
 /// Every address that ends in no name.
 pub(crate) fn paths() -> Vec<String> {

@@ -16,7 +16,7 @@ use super::sheet::{Asked, EvaluateRequest};
 use crate::calculation::Calculation;
 use crate::routes::compression::end_state::CrankingBand;
 use crate::routes::compression::r#static::ClearanceVolumes;
-use crate::wire::answer::{Caution, cautions};
+use crate::wire::answer::{Caution, Pointer, cautions};
 use crate::wire::quantity::{
     AccelerationOutput, AngleOutput, DisplacementOutput, LengthOutput, LitreOutput, PartVolumeOutput, PercentOutput,
     PistonSpeedOutput, PressureOutput, RatioOutput, TemperatureOutput, out,
@@ -147,9 +147,11 @@ pub struct BuildEndOfCompression {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct MissingResult {
     /// JSON Pointer (RFC 6901, as a URI fragment) of the result in the answer.
-    result: String,
+    #[schema(value_type = String)]
+    result: Pointer,
     /// JSON Pointer of the input in the request.
-    needs: String,
+    #[schema(value_type = String)]
+    needs: Pointer,
 }
 
 /// The calculation.
@@ -281,5 +283,5 @@ impl BuildCylinder {
 }
 
 pub(crate) fn missing_result(missing: core::Missing) -> MissingResult {
-    MissingResult { result: format!("#/{}", missing.result), needs: format!("#/{}", missing.needs) }
+    MissingResult { result: Pointer(missing.result.into()), needs: Pointer(missing.needs.into()) }
 }
