@@ -71,7 +71,9 @@ proptest! {
         if input.groove != Groove::None {
             let supply_pressure = input.supply_pressure.map(|supply| Pressure::from_pascals(1.2 * supply.pascals()));
             let fed = evaluate(&JournalBearingInput { supply_pressure, ..input.clone() })?;
-            prop_assert!(fed.film_temperature <= found.film_temperature && fed.side_flow >= found.side_flow);
+            // Where the film's own flow is the larger part, pressure changes nothing, within the heat balance's residual.
+            prop_assert!(fed.film_temperature.si() <= found.film_temperature.si() + 1e-3);
+            prop_assert!(fed.side_flow.si() >= found.side_flow.si() * (1.0 - 1e-4));
         }
     }
 
