@@ -12,7 +12,7 @@ use validator::ValidationError;
 use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::units::{
     Altitude, Angle, Area, Density, DynamicViscosity, Flow, Force, KinematicViscosity, Length, Mass, Pressure, Price,
-    Quantity, Ratio, RotationalSpeed, SpecificEnergy, SpecificHeat, Temperature, TemperatureDifference, Volume,
+    Quantity, Ratio, RotationalSpeed, SpecificEnergy, SpecificHeat, Speed, Temperature, TemperatureDifference, Volume,
     rounded,
 };
 
@@ -310,6 +310,30 @@ limits! {
     DISCHARGE_COEFFICIENT discharge_coefficient: Ratio::from_plain, 0.3 to 1.0, usual 0.6 to 0.95;
     /// A flow of oil.
     OIL_FLOW oil_flow: Flow::from_us_gallons_per_minute, 1e-9 to 2000.0, usual 0.001 to 60.0;
+    /// A diameter in an oil circuit: of a hole, a passage, a gap or a journal.
+    CIRCUIT_DIAMETER circuit_diameter: Length::from_inches, 0.002 to 20.0, usual 0.02 to 6.0;
+    /// A length in an oil circuit.
+    CIRCUIT_LENGTH circuit_length: Length::from_inches, 0.001 to 240.0, usual 0.02 to 60.0;
+    /// Square drilled turns of a passage.
+    CIRCUIT_BENDS circuit_bends: Ratio::from_plain, 0.0 to 50.0, usual 0.0 to 8.0;
+    /// Off centre as a share of the radial clearance.
+    CIRCUIT_ECCENTRICITY circuit_eccentricity: Ratio::from_plain, 0.0 to 1.0, usual 0.0 to 1.0;
+    /// Displacement of an oil pump in one revolution.
+    PUMP_DISPLACEMENT pump_displacement: Volume::from_cubic_centimetres, 0.01 to 50000.0, usual 2.0 to 200.0;
+    /// Pump revolutions per revolution of the crankshaft.
+    DRIVE_RATIO drive_ratio: Ratio::from_plain, 0.01 to 20.0, usual 0.4 to 2.5;
+    /// A pressure that a valve, a filter or a rule is known by.
+    VALVE_PRESSURE valve_pressure: Pressure::from_pounds_per_square_inch, 0.01 to 5000.0, usual 0.5 to 200.0;
+    /// Viscosity at which a filter, a cooler or a pump was measured.
+    RATING_VISCOSITY rating_viscosity: DynamicViscosity::from_millipascal_seconds, 0.5 to 20000.0, usual 2.0 to 600.0;
+    /// A place in a turning shaft, from its axis.
+    SHAFT_RADIUS shaft_radius: Length::from_inches, 0.0 to 50.0, usual 0.0 to 6.0;
+    /// Gauge pressure that is known at a node.
+    REFERENCE_PRESSURE reference_pressure: Pressure::from_pounds_per_square_inch, -14.0 to 5000.0, usual -2.0 to 150.0;
+    /// Velocity of oil that a caller names as limit.
+    OIL_SPEED oil_speed: Speed::from_metres_per_second, 0.01 to 200.0, usual 0.5 to 12.0;
+    /// How much warmer a bearing's film is than the oil that feeds it.
+    FILM_RISE film_rise: TemperatureDifference::from_celsius_steps, 0.0 to 150.0, usual 0.0 to 60.0;
     /// Diameter of a bore with a round part in it that leaks.
     GAP_DIAMETER gap_diameter: Length::from_inches, 0.02 to 40.0, usual 0.1 to 4.0;
     /// Diameter of that bore less that of the part.

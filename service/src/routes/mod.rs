@@ -43,6 +43,8 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<oil::passage::Passage>(),
     Entry::of::<oil::feed_overlap::FeedOverlap>(),
     Entry::of::<oil::journal_bearing::JournalBearing>(),
+    Entry::of::<oil::circuit::Circuit>(),
+    Entry::of::<oil::budget::Budget>(),
 ];
 
 /// The calculation at a path.

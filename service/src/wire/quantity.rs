@@ -202,6 +202,27 @@ macro_rules! wire_quantities {
                 }
             }
 
+            impl $input {
+                /// A bare number in the unit of `units`: for a request that the service writes itself.
+                #[must_use]
+                pub fn of(core: units::$core, units: Units) -> Self {
+                    let value = match units {
+                        Units::Inch => core.$to_inch(),
+                        Units::Metric => core.$to_metric(),
+                    };
+                    Self(Given { value, unit: None })
+                }
+            }
+
+            impl Serialize for $input {
+                fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                    match self.0.unit {
+                        Some(unit) => serializer.collect_str(&format_args!("{} {}", self.0.value, unit.symbol())),
+                        None => finite(self.0.value, serializer),
+                    }
+                }
+            }
+
             impl<'de> Deserialize<'de> for $input {
                 fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
                     let visitor = GivenVisitor::<units::$core>(std::marker::PhantomData);

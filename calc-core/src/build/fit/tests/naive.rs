@@ -232,6 +232,7 @@ fn every(input: &FitInput) -> Vec<Tried> {
                                 running: base.running.clone(),
                                 atmosphere: base.atmosphere.clone(),
                                 measured: None,
+                                oil: None,
                             };
                             let chamber_area = head.fields.chamber_area.unwrap().si();
                             all.push(Tried { build, parts: [c, r, p, g, h, b], chamber_area });
