@@ -9,7 +9,6 @@ use std::sync::LazyLock;
 
 use calc_core::error::{Error, Fault};
 use calc_core::stop::Stop;
-use memchr::memmem;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -17,9 +16,12 @@ use utoipa::ToSchema;
 use utoipa::openapi::RefOr;
 use utoipa::openapi::schema::Schema;
 
+use crate::bulk::item::{self, Item};
+use crate::bulk::table::cells::Cells;
+use crate::bulk::table::header::Results;
 use crate::problem::{self, FieldError, Problem};
 use crate::shape::{Shape, fault};
-use crate::{http, openapi, routes, strict_json};
+use crate::{http, json_writer, no_null, openapi, routes, strict_json};
 
 /// A calculation: what it takes, what it gives, and how one becomes the other.
 pub trait Calculation: 'static {
@@ -67,6 +69,9 @@ pub struct Csv {
     pub rows: Vec<Vec<String>>,
 }
 
+/// From the path and a body to the text of the answer.
+type Answer = fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>;
+
 /// A calculation without its types: what the list of routes holds.
 #[derive(Clone, Copy)]
 pub struct Entry {
@@ -83,9 +88,14 @@ pub struct Entry {
     pub(crate) request: fn() -> Cow<'static, str>,
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
-    answer: fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>,
-    csv: Option<fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>>,
+    answer: Answer,
+    csv: Option<Answer>,
+    answer_item: fn(u64, &[u8], &mut Vec<u8>, &Stop) -> bool,
+    /// Only with a query: the others have no table.
+    answer_row: Option<AnswerRow>,
 }
+
+type AnswerRow = fn(&'static str, &[u8], &Results, &mut Cells, &Stop) -> Result<(), Problem>;
 
 impl Entry {
     /// The entry of a calculation.
@@ -105,6 +115,8 @@ impl Entry {
             schemas: collect_schemas::<C>,
             answer: answer::<C>,
             csv: if C::CSV.is_some() { Some(answer_csv::<C>) } else { None },
+            answer_item: answer_item::<C>,
+            answer_row: if C::HAS_QUERY { Some(answer_row::<C>) } else { None },
         }
     }
 
@@ -134,6 +146,23 @@ impl Entry {
         }
     }
 
+    /// Appends the outcome of a sound item of a batch or stream; `false` when it is not sound, and then nothing is appended.
+    pub(crate) fn answer_item(&self, line: u64, text: &[u8], out: &mut Vec<u8>, stop: &Stop) -> bool {
+        (self.answer_item)(line, text, out, stop)
+    }
+
+    /// Writes the results of a request into the cells of a table's row.
+    pub(crate) fn answer_row(
+        &self,
+        request: &[u8],
+        results: &Results,
+        cells: &mut Cells,
+        stop: &Stop,
+    ) -> Result<(), Problem> {
+        let answer = self.answer_row.ok_or_else(|| internal("this calculation has no table"))?;
+        answer(self.path, request, results, cells, stop)
+    }
+
     /// The JSON answer to a request that is JSON already (from a query). It is written out and read again: one reader per
     /// request type is enough, and a second one would be compiled for every calculation.
     pub(crate) fn answer_value(&self, request: &Value, stop: &Stop) -> Result<Vec<u8>, Problem> {
@@ -150,9 +179,6 @@ fn collect_schemas<C: Calculation>(schemas: &mut Vec<(String, RefOr<Schema>)>) {
     openapi::add_type::<C::Request>(schemas);
     openapi::add_type::<C::Response>(schemas);
 }
-
-/// Finds the word in a text without parsing it.
-static NULL: LazyLock<memmem::Finder<'static>> = LazyLock::new(|| memmem::Finder::new("null"));
 
 static SHAPES: LazyLock<HashMap<&'static str, Result<Shape, String>>> = LazyLock::new(|| {
     let components = openapi::components();
@@ -200,16 +226,45 @@ fn answer_csv<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> R
     writer.into_inner().map_err(|error| internal(&error.to_string()))
 }
 
-/// The typed reader first; on a refusal, or when the text holds a `null` that an optional field would swallow, the walk.
-fn read<R: DeserializeOwned>(path: &'static str, body: &[u8]) -> Result<R, Problem> {
-    let request = serde_json::from_slice(body);
-    if request.is_err() || NULL.find(body).is_some() {
-        check(shape_of(path)?, body)?;
+/// Item and request are read in one go, and the result is written where it stays: no text is looked at twice.
+fn answer_item<C: Calculation>(line: u64, text: &[u8], out: &mut Vec<u8>, stop: &Stop) -> bool {
+    let Ok(item) = no_null::from_slice::<Item<C::Request>>(text) else { return false };
+    if !item.is_sound() {
+        return false;
     }
+    let Ok(response) = C::run_while_wanted(item.request, stop) else { return false };
+    let before = out.len();
+    item::begin_result(out, line, item.id.as_deref());
+    if json_writer::append(out, &response).is_err() {
+        out.truncate(before);
+        return false;
+    }
+    out.push(b'}');
+    true
+}
+
+fn answer_row<C: Calculation>(
+    path: &'static str,
+    request: &[u8],
+    results: &Results,
+    cells: &mut Cells,
+    stop: &Stop,
+) -> Result<(), Problem> {
+    let request = read::<C::Request>(path, request)?;
+    let response = C::run_while_wanted(request, stop).map_err(core_problem)?;
+    cells.write(&response, results).map_err(|error| internal(&error.to_string()))
+}
+
+/// The typed reader first; the walk only when that refuses.
+fn read<R: DeserializeOwned>(path: &'static str, body: &[u8]) -> Result<R, Problem> {
+    no_null::from_slice(body).or_else(|error| refused(path, body, &error))
+}
+
+#[cold]
+fn refused<R>(path: &'static str, body: &[u8], error: &serde_json::Error) -> Result<R, Problem> {
+    check(shape_of(path)?, body)?;
     // Something that the types refuse though the published schema does not: still the caller's to mend, but a gap of ours.
-    request.map_err(|error: serde_json::Error| {
-        Problem::invalid(vec![fault("#", "wrong_type", format!("The request cannot be read: {error}."))])
-    })
+    Err(Problem::invalid(vec![fault("#", "wrong_type", format!("The request cannot be read: {error}."))]))
 }
 
 /// Everything in a document that does not fit the shape.
@@ -268,6 +323,6 @@ pub(crate) fn internal_error(what: &'static str) -> Error {
 /// The answer as JSON.
 fn write<R: Serialize>(response: &R) -> Result<Vec<u8>, Problem> {
     let mut body = Vec::with_capacity(2048);
-    serde_json::to_writer(&mut body, response).map_err(|error| internal(&error.to_string()))?;
+    json_writer::append(&mut body, response).map_err(|error| internal(&error.to_string()))?;
     Ok(body)
 }

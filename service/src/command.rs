@@ -1,18 +1,17 @@
 //! The commands that need no server.
 
-use std::io::{self, BufRead, BufReader, IsTerminal, Read, Write};
+use std::io::{self, IsTerminal, Read, Write};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpStream};
 use std::path::Path;
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
-
-use calc_core::stop::Stop;
 
 use crate::access::TokenHash;
 use crate::bulk::{stream, table};
 use crate::calculation::{Entry, answer_changed};
 use crate::problem::Problem;
 use crate::routes::builds::evaluate::Evaluate;
+use crate::spreadsheet::{self, Language};
 use crate::{openapi, routes};
 
 /// Prints the OpenAPI document.
@@ -21,6 +20,15 @@ use crate::{openapi, routes};
 /// When standard output is closed.
 pub fn print_document() -> io::Result<ExitCode> {
     io::stdout().write_all(openapi::text().as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Prints a module for spreadsheets.
+///
+/// # Errors
+/// When standard output is closed.
+pub fn print_module(language: Language) -> io::Result<ExitCode> {
+    io::stdout().write_all(spreadsheet::module(language).as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -44,12 +52,14 @@ fn print(answer: Result<Vec<u8>, Problem>) -> io::Result<ExitCode> {
             }
             Ok(ExitCode::SUCCESS)
         }
-        Err(problem) => {
-            let document = serde_json::to_string_pretty(&problem.document(None))?;
-            writeln!(io::stderr(), "{document}")?;
-            Ok(ExitCode::FAILURE)
-        }
+        Err(problem) => refuse(&problem),
     }
+}
+
+fn refuse(problem: &Problem) -> io::Result<ExitCode> {
+    let document = serde_json::to_string_pretty(&problem.document(None))?;
+    writeln!(io::stderr(), "{document}")?;
+    Ok(ExitCode::FAILURE)
 }
 
 /// Answers lines of JSON from standard input on all cores.
@@ -58,12 +68,9 @@ fn print(answer: Result<Vec<u8>, Problem>) -> io::Result<ExitCode> {
 /// When there is no such calculation, or a stream is closed.
 pub fn batch(calculation: &str) -> io::Result<ExitCode> {
     let entry = find(calculation)?;
-    let input = Watched { input: BufReader::with_capacity(READ_AT_ONCE, io::stdin()), progress: Progress::new() };
-    let counts = stream::answer_all(entry, input, io::stdout().lock())?;
+    let counts = stream::answer_all(entry, Watched::new(io::stdin()), io::stdout())?;
     Ok(if counts.failed == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
-
-const READ_AT_ONCE: usize = 256 * 1024;
 
 /// Answers a CSV table from standard input.
 ///
@@ -74,9 +81,10 @@ pub fn table(calculation: &str, query: &str) -> io::Result<ExitCode> {
     if !entry.has_query {
         return Err(io::Error::other(format!("{calculation} takes lists, which a table has no place for; use batch")));
     }
-    let mut body = Vec::new();
-    io::stdin().read_to_end(&mut body)?;
-    print(table::answer(entry, query, &body, &Stop::never()))
+    match table::answer_all(entry, query, Watched::new(io::stdin()), io::stdout())? {
+        Ok(()) => Ok(ExitCode::SUCCESS),
+        Err(problem) => refuse(&problem),
+    }
 }
 
 fn find(name: &str) -> io::Result<&'static Entry> {
@@ -91,11 +99,12 @@ fn find(name: &str) -> io::Result<&'static Entry> {
 struct Progress {
     shown: Option<Instant>,
     bytes: usize,
+    told: bool,
 }
 
 impl Progress {
     fn new() -> Self {
-        Self { shown: io::stderr().is_terminal().then(Instant::now), bytes: 0 }
+        Self { shown: io::stderr().is_terminal().then(Instant::now), bytes: 0, told: false }
     }
 
     fn add(&mut self, bytes: usize) {
@@ -105,8 +114,18 @@ impl Progress {
             && shown.elapsed() > OFTEN_ENOUGH
         {
             *shown = Instant::now();
+            self.told = true;
             // A terminal that is gone must not stop the work.
             let _ = write!(io::stderr(), "\r{} MiB read", self.bytes / (1024 * 1024));
+        }
+    }
+}
+
+impl Drop for Progress {
+    /// What follows begins on a line of its own.
+    fn drop(&mut self) {
+        if self.told {
+            let _ = writeln!(io::stderr(), "\r{} MiB read", self.bytes / (1024 * 1024));
         }
     }
 }
@@ -117,20 +136,17 @@ struct Watched<R> {
     progress: Progress,
 }
 
-impl<R: BufRead> Read for Watched<R> {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        self.input.read(buffer)
+impl<R> Watched<R> {
+    fn new(input: R) -> Self {
+        Self { input, progress: Progress::new() }
     }
 }
 
-impl<R: BufRead> BufRead for Watched<R> {
-    fn fill_buf(&mut self) -> io::Result<&[u8]> {
-        self.input.fill_buf()
-    }
-
-    fn consume(&mut self, amount: usize) {
-        self.progress.add(amount);
-        self.input.consume(amount);
+impl<R: Read> Read for Watched<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let length = self.input.read(buffer)?;
+        self.progress.add(length);
+        Ok(length)
     }
 }
 

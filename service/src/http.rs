@@ -1,17 +1,19 @@
 //! The HTTP forms of a calculation, written once for all: single (POST), query twin and value (GET), and those for many
 //! requests at once.
 
+use std::pin::pin;
 use std::time::Duration;
 
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::web::{self, Bytes, BytesMut, Payload};
 use actix_web::{HttpRequest, HttpResponse, Resource};
 use calc_core::stop::Stop;
-use futures_util::StreamExt;
+use futures_util::{FutureExt, StreamExt};
 use serde_json::Value;
 
 use crate::calculation::{Entry, internal};
 use crate::problem::{self, Problem};
+use crate::recent::Recent;
 use crate::{bulk, query, value};
 
 /// Largest body of a single calculation.
@@ -30,14 +32,15 @@ pub(crate) fn configure(entry: &'static Entry, config: &mut web::ServiceConfig) 
     let twin = move |request: HttpRequest| query_twin(entry, request);
     let cell = move |request: HttpRequest| value_form(entry, request);
     let resource = web::resource(entry.path).route(web::post().to(single));
-    bulk_forms(entry, config);
-    if !entry.has_query {
+    // Addresses are compared in this order.
+    if entry.has_query {
+        let resource = resource.route(web::get().to(twin)).route(web::head().to(twin));
+        config.service(closed(resource, "GET, HEAD, OPTIONS, POST"));
+        config.service(readable(&format!("{}/value", entry.path), cell));
+    } else {
         config.service(closed(resource, "OPTIONS, POST"));
-        return;
     }
-    let resource = resource.route(web::get().to(twin)).route(web::head().to(twin));
-    config.service(closed(resource, "GET, HEAD, OPTIONS, POST"));
-    config.service(readable(&format!("{}/value", entry.path), cell));
+    bulk_forms(entry, config);
 }
 
 /// The forms for many requests at once.
@@ -53,11 +56,8 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
         bulk::stream::answer(entry, payload)
     };
     let table = move |request: HttpRequest, payload: Payload| async move {
-        check_headers(request.headers(), CSV, bulk::LARGEST_BODY)?;
-        let body = read_body(payload, bulk::LARGEST_BODY).await?;
-        let query = request.query_string().to_owned();
-        let answer = off_the_worker(move |stop| bulk::table::answer(entry, &query, &body, stop)).await?;
-        Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
+        check_headers(request.headers(), CSV, usize::MAX)?;
+        bulk::table::http::answer(entry, request.query_string().to_owned(), payload).await
     };
     let csv = move |request: HttpRequest, payload: Payload| async move {
         check_headers(request.headers(), JSON, LARGEST_BODY)?;
@@ -79,7 +79,7 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
 }
 
 /// Long work must not hold up the other connections of a worker. It ends early when nobody waits for its answer any more.
-async fn off_the_worker<T: Send + 'static>(
+pub(crate) async fn off_the_worker<T: Send + 'static>(
     work: impl FnOnce(&Stop) -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
     let wanted = Wanted::default();
@@ -157,17 +157,29 @@ async fn query_twin(entry: &'static Entry, request: HttpRequest) -> Result<HttpR
 }
 
 fn answer_query(entry: &'static Entry, pairs: &[(String, String)], stop: &Stop) -> Result<Vec<u8>, Problem> {
+    static RECENT: Recent = Recent::new();
+    let key = entry.is_long.then(|| Recent::key(entry.path, pairs));
+    if let Some(answer) = key.as_ref().and_then(|key| RECENT.find(key)) {
+        return Ok(answer);
+    }
     let body = query::request(entry.shape()?, pairs)?;
-    entry.answer_value(&body, stop).map_err(Problem::in_query)
+    let answer = entry.answer_value(&body, stop).map_err(Problem::in_query)?;
+    if let Some(key) = key {
+        RECENT.keep(key, &answer);
+    }
+    Ok(answer)
 }
 
 async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let mut pairs = query::pairs(request.query_string());
-    let mut controls = value::controls(&mut pairs)?;
+    let mut controls = value::controls(&mut pairs);
     if controls.fields.is_empty() {
         controls.fields.push(entry.default_field.to_owned());
     }
-    let answer = answered(entry, move |stop| answer_query(entry, &pairs, stop)).await;
+    let answer = match controls.check() {
+        Ok(()) => answered(entry, move |stop| answer_query(entry, &pairs, stop)).await,
+        Err(problem) => Err(problem),
+    };
     let cell = answer.and_then(|answer| {
         let answer: Value = serde_json::from_slice(&answer).map_err(|error| internal(&error.to_string()))?;
         value::text(entry, &answer, &controls.fields)
@@ -222,8 +234,7 @@ async fn read_body(mut payload: Payload, largest: usize) -> Result<Bytes, Proble
         let mut first = Bytes::new();
         let mut rest = BytesMut::new();
         while let Some(chunk) = payload.next().await {
-            let chunk = chunk
-                .map_err(|error| Problem::new(problem::MALFORMED_BODY, format!("The body broke off: {error}.")))?;
+            let chunk = chunk.map_err(|error| bulk::broke_off(&error))?;
             if first.is_empty() {
                 first = chunk;
             } else {
@@ -238,11 +249,17 @@ async fn read_body(mut payload: Payload, largest: usize) -> Result<Bytes, Proble
         }
         Ok(if rest.is_empty() { first } else { rest.freeze() })
     };
-    match tokio::time::timeout(BODY_CLOCK, read).await {
-        Ok(body) => body,
-        Err(_) => Err(Problem::new(
-            problem::SLOW_BODY,
-            format!("The body was not complete {} seconds after its head.", BODY_CLOCK.as_secs()),
-        )),
+    within_body_clock(read).await
+}
+
+/// What reads a body must be done in time. Most bodies are there already, and then no clock is set.
+pub(crate) async fn within_body_clock<T>(read: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
+    let mut read = pin!(read);
+    if let Some(read) = read.as_mut().now_or_never() {
+        return read;
     }
+    tokio::time::timeout(BODY_CLOCK, read).await.unwrap_or_else(|_| {
+        let detail = format!("The body was not complete {} seconds after its head.", BODY_CLOCK.as_secs());
+        Err(Problem::new(problem::SLOW_BODY, detail))
+    })
 }

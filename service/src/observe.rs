@@ -8,7 +8,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{Service, ServiceRequest, ServiceResponse};
 use actix_web::http::header::{
-    CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+    CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, VARY, X_CONTENT_TYPE_OPTIONS,
     X_FRAME_OPTIONS,
 };
 
@@ -42,7 +42,11 @@ where
         let mut response = answered.await?.map_into_boxed_body();
         // A problem is rendered here, where the id is known.
         if let Some(problem) = response.response().error().and_then(|error| error.as_error::<Problem>()) {
-            let rendered = problem.response(id.to_str().ok());
+            let mut rendered = problem.response(id.to_str().ok());
+            // A page of another origin may read a refusal as well as an answer.
+            let cross_origin = |name: &HeaderName| *name == VARY || name.as_str().starts_with("access-control-");
+            let kept = response.headers().iter().filter(|(name, _)| cross_origin(name));
+            kept.for_each(|(name, text)| rendered.headers_mut().append(name.clone(), text.clone()));
             response = response.into_response(rendered);
         }
         let headers = response.headers_mut();
@@ -84,6 +88,17 @@ fn request_id(headers: &HeaderMap) -> HeaderValue {
     }
 }
 
+/// Every byte as two digits.
+static HEX: [[u8; 2]; 256] = {
+    let mut all = [[0; 2]; 256];
+    let mut byte = 0;
+    while byte < 256 {
+        all[byte] = [b"0123456789abcdef"[byte >> 4], b"0123456789abcdef"[byte & 0xf]];
+        byte += 1;
+    }
+    all
+};
+
 /// Start time of the process and a counter: unique without a source of random bytes.
 fn new_id() -> HeaderValue {
     static COUNTER: AtomicU64 = AtomicU64::new(0);
@@ -93,9 +108,9 @@ fn new_id() -> HeaderValue {
     });
     let count = COUNTER.fetch_add(1, Ordering::Relaxed);
     let mut text = [0_u8; 24];
-    for (place, byte) in text.iter_mut().enumerate() {
-        let nibble = if place < 14 { *SEED >> (4 * (13 - place)) } else { count >> (4 * (23 - place)) } & 0xf;
-        *byte = b"0123456789abcdef"[nibble as usize];
+    let bits = (u128::from(*SEED & 0xff_ffff_ffff_ffff) << 40) | u128::from(count & 0xff_ffff_ffff);
+    for (place, pair) in text.chunks_exact_mut(2).enumerate() {
+        pair.copy_from_slice(&HEX[(bits >> (8 * (11 - place))) as usize & 0xff]);
     }
     HeaderValue::from_bytes(&text).unwrap_or(HeaderValue::from_static("none"))
 }

@@ -32,8 +32,8 @@ kinds! {
         "The body or query could be read, but fields are missing, unknown, of the wrong type, out of range or in contradiction. \
          Every fault of the stage is listed under errors with its place, a stable code and what would be right. Mend them and \
          send the request again.";
-    MALFORMED_BODY = "malformed-body", 400, "The body is not readable JSON",
-        "The body is not one complete JSON object in UTF-8. The detail says where reading stopped.";
+    MALFORMED_BODY = "malformed-body", 400, "The body is not readable",
+        "The body is not one complete JSON object in UTF-8, or, for a table, not CSV in UTF-8 with a header. The detail says where reading stopped.";
     UNAUTHORIZED = "unauthorized", 401, "A token is needed",
         "The calculations of this service are open to holders of a token. Send it as Authorization: Bearer <token>; whoever runs \
          the service gives them out.";
@@ -47,8 +47,8 @@ kinds! {
     SLOW_BODY = "slow-body", 408, "The body did not arrive in time",
         "The whole body must arrive within ten seconds of the head.";
     BODY_TOO_LARGE = "body-too-large", 413, "The body is too large",
-        "A single calculation takes at most 256 KiB (a parts catalogue 32 MiB), a batch or a table 8 MiB, a line of a stream 64 KiB. A stream has no end of its \
-         own: send what is larger as lines.";
+        "A single calculation takes at most 256 KiB (a parts catalogue 32 MiB), a batch 8 MiB, a line of a stream and a row of a table 64 KiB. Streams and \
+         tables have no end of their own: send what is larger as lines or rows.";
     UNSUPPORTED_MEDIA_TYPE = "unsupported-media-type", 415, "The body is not of a supported type",
         "Send Content-Type: application/json (application/x-ndjson to a stream, text/csv to a table), in UTF-8 and without \
          Content-Encoding.";

@@ -266,7 +266,7 @@ async fn a_table_with_a_wrong_header_is_refused_whole() {
     let (status, text) = table(&service, "?errors=inline", "units,bor\ninch,4\n").await;
     assert_eq!(status, 200);
     assert!(text.starts_with("error\r\n#ERR bor is not a field here. Did you mean bore?"), "{text}");
-    let many = vec!["bore"; 100_000].join(",");
+    let many = vec!["bore"; 10_000].join(",");
     assert_eq!(table(&service, "", &many).await.0, 422);
 }
 

@@ -8,18 +8,25 @@ use serde::Deserialize;
 use serde_json::value::RawValue;
 
 use crate::calculation::{Entry, explain};
+use crate::no_null;
 use crate::problem::Problem;
 use crate::shape::{Field, Shape};
 use crate::wire::LONGEST_TEXT;
 
-/// An item whose request is read later, by the calculation's own reader.
+/// An item; its request is a type of its own, or text that is read later.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Item<'a> {
+pub(crate) struct Item<'a, R> {
     #[serde(borrow, default)]
-    id: Option<Cow<'a, str>>,
-    #[serde(borrow)]
-    request: &'a RawValue,
+    pub(crate) id: Option<Cow<'a, str>>,
+    pub(crate) request: R,
+}
+
+impl<R> Item<'_, R> {
+    /// What the types cannot say.
+    pub(crate) fn is_sound(&self) -> bool {
+        self.id.as_ref().is_none_or(|id| id.chars().count() <= LONGEST_TEXT)
+    }
 }
 
 /// What has been answered so far.
@@ -50,16 +57,25 @@ impl Counts {
 
 /// Answers one item; appends one JSON object to `out`.
 pub(crate) fn answer(entry: &Entry, stop: &Stop, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
+    counts.lines += 1;
+    if entry.answer_item(line, text, out, stop) {
+        counts.ok += 1;
+    } else {
+        answer_slowly(entry, stop, line, text, out, counts);
+    }
+}
+
+/// Step by step, to name what is wrong.
+#[cold]
+fn answer_slowly(entry: &Entry, stop: &Stop, line: u64, text: &[u8], out: &mut Vec<u8>, counts: &mut Counts) {
     let (id, answered) = match read(text) {
         Ok(item) => (item.id, entry.answer_while_wanted(item.request.get().as_bytes(), stop)),
         Err(problem) => (None, Err(problem)),
     };
-    counts.lines += 1;
     match answered {
         Ok(result) => {
             counts.ok += 1;
-            begin(out, "result", line, id.as_deref());
-            out.extend_from_slice(b",\"result\":");
+            begin_result(out, line, id.as_deref());
             out.extend_from_slice(&result);
             out.push(b'}');
         }
@@ -70,28 +86,35 @@ pub(crate) fn answer(entry: &Entry, stop: &Stop, line: u64, text: &[u8], out: &m
     }
 }
 
+/// Everything before the result itself.
+pub(crate) fn begin_result(out: &mut Vec<u8>, line: u64, id: Option<&str>) {
+    begin(out, b"{\"type\":\"result\",\"line\":", line, id);
+    out.extend_from_slice(b",\"result\":");
+}
+
 /// Appends the object of a failed line.
 pub(crate) fn write_problem(out: &mut Vec<u8>, line: u64, id: Option<&str>, problem: &Problem) {
-    begin(out, "error", line, id);
+    begin(out, b"{\"type\":\"error\",\"line\":", line, id);
     out.extend_from_slice(b",\"problem\":");
     // Writing to a vector cannot fail.
     let _ = serde_json::to_writer(&mut *out, &problem.document(None));
     out.push(b'}');
 }
 
-fn begin(out: &mut Vec<u8>, kind: &str, line: u64, id: Option<&str>) {
-    let _ = write!(out, "{{\"type\":\"{kind}\",\"line\":{line}");
+fn begin(out: &mut Vec<u8>, head: &[u8], line: u64, id: Option<&str>) {
+    out.extend_from_slice(head);
+    out.extend_from_slice(itoa::Buffer::new().format(line).as_bytes());
     if let Some(id) = id {
         out.extend_from_slice(b",\"id\":");
+        // Writing to a vector cannot fail.
         let _ = serde_json::to_writer(&mut *out, id);
     }
 }
 
-fn read(text: &[u8]) -> Result<Item<'_>, Problem> {
-    match serde_json::from_slice::<Item>(text) {
-        Ok(item) if item.id.as_ref().is_none_or(|id| id.len() <= LONGEST_TEXT) => Ok(item),
-        Ok(_) => Err(explain(&shape(), text)),
-        Err(_) => Err(explain(&shape(), text)),
+fn read(text: &[u8]) -> Result<Item<'_, &RawValue>, Problem> {
+    match no_null::from_slice::<Item<&RawValue>>(text) {
+        Ok(item) if item.is_sound() => Ok(item),
+        _ => Err(explain(&shape(), text)),
     }
 }
 

@@ -4,121 +4,45 @@
 //! cores, and sent in order. The last line is a summary: without it the answer was cut. A client that sends everything before
 //! it reads will hang once the socket's buffers are full: read while you write.
 
-use std::io::{self, BufRead, Write};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::time::Duration;
+use std::io::{self, Read, Write};
 
+use actix_web::HttpResponse;
+use actix_web::error::PayloadError;
 use actix_web::web::{self, Bytes, Payload};
-use actix_web::{HttpResponse, error::PayloadError};
-use calc_core::stop::Stop;
-use futures_util::{FutureExt, Stream, StreamExt, future, stream};
+use calc_core::stop::{Progress, Stop};
+use futures_util::{StreamExt, future};
 
+use super::body::{self, BLOCK, Part, Place};
+use super::cut::{Block, Cutter, Ends, LONGEST_LINE, Lines, lines};
+use super::in_order::in_order;
 use super::item::{self, Counts};
+use super::progress;
 use crate::calculation::Entry;
 use crate::http::Wanted;
 use crate::problem::{self, Problem};
 
-/// Longest line; a longer one gets a problem and the rest goes on.
-pub(crate) const LONGEST_LINE: usize = 64 * 1024;
-/// A block is answered once it has this many bytes, or once nothing more is there.
-const BLOCK: usize = 64 * 1024;
-/// A stream that sends nothing for this long is given up.
-const SILENCE: Duration = Duration::from_secs(30);
-/// Most streams at once.
-const MOST_STREAMS: usize = 64;
-
 pub(crate) const MEDIA: &str = "application/x-ndjson";
 
-static RUNNING: AtomicUsize = AtomicUsize::new(0);
-
-/// One of the places for streams; given back when dropped.
-struct Place;
-
-impl Place {
-    fn take() -> Option<Self> {
-        let running = RUNNING.fetch_add(1, Ordering::Relaxed);
-        let place = Self;
-        (running < MOST_STREAMS).then_some(place)
-    }
-}
-
-impl Drop for Place {
-    fn drop(&mut self) {
-        RUNNING.fetch_sub(1, Ordering::Relaxed);
-    }
-}
-
-/// Whole lines of the body, and the number of the first.
-#[derive(Default)]
-struct Block {
-    first: u64,
-    lines: Vec<Line>,
-    /// Reading failed after these lines.
-    broken: Option<Problem>,
-}
-
-enum Line {
-    Text(Vec<u8>),
-    TooLong,
-}
-
-/// Cuts the body into lines, across the borders of its chunks.
-#[derive(Default)]
-struct Splitter {
-    partial: Vec<u8>,
-    too_long: bool,
-    seen: u64,
-}
-
-impl Splitter {
-    /// Adds the lines that a chunk completes; gives the bytes they hold.
-    fn split(&mut self, chunk: &[u8], lines: &mut Vec<Line>) {
-        let mut rest = chunk;
-        while let Some(end) = memchr::memchr(b'\n', rest) {
-            self.extend(&rest[..end]);
-            lines.push(self.finish());
-            rest = &rest[end + 1..];
-        }
-        self.extend(rest);
-    }
-
-    fn extend(&mut self, bytes: &[u8]) {
-        if self.too_long || self.partial.len() + bytes.len() > LONGEST_LINE {
-            self.too_long = true;
-            self.partial.clear();
-        } else {
-            self.partial.extend_from_slice(bytes);
-        }
-    }
-
-    fn finish(&mut self) -> Line {
-        let text = std::mem::take(&mut self.partial);
-        if std::mem::take(&mut self.too_long) { Line::TooLong } else { Line::Text(text) }
-    }
-
-    /// The last line, when it has no line end.
-    fn end(&mut self) -> Option<Line> {
-        (self.too_long || !self.partial.is_empty()).then(|| self.finish())
-    }
-}
+/// An answer is about this many times as long as its line.
+const GROWTH: usize = 3;
 
 /// Answers a stream.
 pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResponse, Problem> {
-    let Some(place) = Place::take() else {
-        return Err(Problem::overloaded(format!("{MOST_STREAMS} streams are running; try again in a moment.")));
-    };
+    let place = Place::take()?;
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let parts = body::parts(payload, Cutter::new(Lines));
     let wanted = Wanted::default();
     let stop = wanted.stop();
-    let answer_one = move |block| {
-        let stop = stop.clone();
-        web::block(move || answer_block(entry, &stop, &block))
+    let told = Progress::default();
+    let progress = told.clone();
+    let answer_one = move |part| {
+        let (stop, told) = (stop.clone(), told.clone());
+        web::block(move || answer_part(entry, &stop, &told, &part))
     };
-    let answered = blocks(payload).map(answer_one).buffered(cores);
-    let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), block| {
-        let (mut text, found, whole) = block.unwrap_or_else(|_| (Vec::new(), Counts::default(), false));
+    let answered = parts.map(answer_one).buffered(cores);
+    let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), answered| {
+        let (mut text, found, whole) = answered.unwrap_or_default();
         counts.add(found);
-        // The last block of a whole body is empty and carries the summary.
         if whole {
             write_summary(&mut text, *counts);
         }
@@ -127,183 +51,88 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
     Ok(HttpResponse::Ok()
         .insert_header(("content-type", MEDIA))
         .insert_header(("cache-control", "no-store"))
-        .streaming(body))
+        .streaming(progress::among(body, progress)))
 }
 
-/// The body as blocks of lines; after the last line an empty block, unless reading failed.
-fn blocks(payload: Payload) -> impl Stream<Item = Block> {
-    stream::unfold(Some((payload, Splitter::default())), |state| async move {
-        let (mut payload, mut splitter) = state?;
-        let mut lines = Vec::new();
-        let first = splitter.seen + 1;
-        let mut broken = None;
-        let mut size = 0;
-        let mut ended = false;
-        while lines.is_empty() || size < BLOCK {
-            let next = if lines.is_empty() {
-                tokio::time::timeout(SILENCE, payload.next()).await.map_err(|_| silence())
-            } else {
-                // More is taken only if it is there already: a client may wait for the answer to its last line.
-                match payload.next().now_or_never() {
-                    Some(next) => Ok(next),
-                    None => break,
-                }
-            };
-            match next {
-                Ok(Some(Ok(chunk))) => {
-                    size += chunk.len();
-                    splitter.split(&chunk, &mut lines);
-                }
-                Ok(Some(Err(error))) => broken = Some(broke_off(&error)),
-                Ok(None) => {
-                    lines.extend(splitter.end());
-                    ended = true;
-                }
-                Err(problem) => broken = Some(problem),
-            }
-            if ended || broken.is_some() {
-                break;
-            }
-        }
-        splitter.seen += lines.len() as u64;
-        let stop = broken.is_some() || (ended && lines.is_empty());
-        let block = Block { first, lines, broken };
-        Some((block, (!stop).then_some((payload, splitter))))
-    })
+/// The answers to a part, what they count, and whether the body ended whole with it.
+fn answer_part(entry: &Entry, stop: &Stop, told: &Progress, part: &Part) -> (Vec<u8>, Counts, bool) {
+    let (mut out, counts) = answer_block(entry, stop, told, &part.block);
+    if let Some(Err(problem)) = &part.end {
+        item::write_problem(&mut out, part.block.first + counts.lines, None, problem);
+        out.push(b'\n');
+    }
+    (out, counts, matches!(part.end, Some(Ok(()))))
 }
 
-/// The answers to a block, what they count, and whether the body ended whole here.
-fn answer_block(entry: &Entry, stop: &Stop, block: &Block) -> (Vec<u8>, Counts, bool) {
-    let mut out = Vec::with_capacity(4 * BLOCK);
+fn answer_block(entry: &Entry, stop: &Stop, told: &Progress, block: &Block) -> (Vec<u8>, Counts) {
+    let mut out = Vec::with_capacity(GROWTH * block.text.len());
     let mut counts = Counts::default();
-    for (number, line) in (block.first..).zip(&block.lines) {
-        match line {
-            Line::Text(text) if text.trim_ascii().is_empty() => {
-                counts.lines += 1;
-                continue;
-            }
-            Line::Text(text) => item::answer(entry, stop, number, text, &mut out, &mut counts),
-            Line::TooLong => {
-                counts.lines += 1;
-                counts.failed += 1;
-                item::write_problem(&mut out, number, None, &too_long());
-            }
+    for (number, line) in (block.first..).zip(lines(&block.text)) {
+        if line.trim_ascii().is_empty() {
+            counts.lines += 1;
+            continue;
+        }
+        if line.len() > LONGEST_LINE {
+            counts.lines += 1;
+            counts.failed += 1;
+            item::write_problem(&mut out, number, None, &too_long());
+        } else {
+            // Only long work tells how far it is; short lines would pay for a flag of their own.
+            let telling = entry.is_long.then(|| stop.telling(u32::try_from(number).unwrap_or(u32::MAX), told));
+            item::answer(entry, telling.as_ref().unwrap_or(stop), number, line, &mut out, &mut counts);
         }
         out.push(b'\n');
     }
-    if let Some(problem) = &block.broken {
-        item::write_problem(&mut out, block.first + block.lines.len() as u64, None, problem);
-        out.push(b'\n');
-    }
-    (out, counts, block.lines.is_empty() && block.broken.is_none())
+    (out, counts)
 }
 
 fn too_long() -> Problem {
     Problem::new(problem::BODY_TOO_LARGE, format!("A line may have at most {LONGEST_LINE} bytes."))
 }
 
-fn silence() -> Problem {
-    Problem::new(problem::SLOW_BODY, format!("Nothing came for {} seconds; the stream is given up.", SILENCE.as_secs()))
-}
-
-fn broke_off(error: &PayloadError) -> Problem {
-    Problem::new(problem::MALFORMED_BODY, format!("The body broke off: {error}."))
-}
-
 /// The same without a server: lines from a reader to a writer, on all cores.
-pub(crate) fn answer_all(entry: &Entry, mut input: impl BufRead, mut output: impl Write) -> io::Result<Counts> {
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+pub(crate) fn answer_all(
+    entry: &Entry,
+    mut input: impl Read + Send,
+    mut output: impl Write + Send,
+) -> io::Result<Counts> {
     let mut counts = Counts::default();
-    let mut splitter = Splitter::default();
-    let mut ended = false;
-    while !ended {
-        let mut blocks = Vec::new();
-        while blocks.len() < cores && !ended {
-            let block;
-            (block, ended) = next_block(&mut input, &mut splitter)?;
-            blocks.push(block);
-        }
-        let answered = std::thread::scope(|scope| {
-            let running: Vec<_> =
-                blocks.iter().map(|block| scope.spawn(|| answer_block(entry, &Stop::never(), block))).collect();
-            running.into_iter().map(std::thread::ScopedJoinHandle::join).collect::<Vec<_>>()
-        });
-        for outcome in answered {
-            let (text, found, _) = outcome.map_err(|_| io::Error::other("a calculation failed"))?;
-            output.write_all(&text)?;
+    let mut cutter = Cutter::new(Lines);
+    in_order(
+        || next_block(&mut input, &mut cutter),
+        |block| answer_block(entry, &Stop::never(), &Progress::default(), &block),
+        |(text, found)| {
             counts.add(found);
-        }
-    }
+            output.write_all(&text)
+        },
+    )?;
     let mut summary = Vec::new();
     write_summary(&mut summary, counts);
     output.write_all(&summary)?;
+    output.flush()?;
     Ok(counts)
 }
 
-/// The next lines of a reader, a block's worth; and whether they are the last.
-fn next_block(input: &mut impl BufRead, splitter: &mut Splitter) -> io::Result<(Block, bool)> {
-    let first = splitter.seen + 1;
-    let (mut lines, mut size) = (Vec::new(), 0);
-    while size < BLOCK {
-        let chunk = input.fill_buf()?;
-        let length = chunk.len();
-        splitter.split(chunk, &mut lines);
-        input.consume(length);
-        size += length;
-        if length == 0 {
-            lines.extend(splitter.end());
-            break;
+/// The next whole lines of a reader.
+pub(crate) fn next_block(input: &mut impl Read, cutter: &mut Cutter<impl Ends>) -> io::Result<Option<Block>> {
+    let mut chunk = vec![0; BLOCK];
+    while cutter.len() == 0 {
+        match input.read(&mut chunk) {
+            Ok(0) => {
+                cutter.end();
+                break;
+            }
+            Ok(length) => cutter.add(&chunk[..length]),
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
         }
     }
-    splitter.seen += lines.len() as u64;
-    Ok((Block { first, lines, broken: None }, size == 0))
+    let block = cutter.take();
+    Ok((!block.text.is_empty()).then_some(block))
 }
 
 fn write_summary(out: &mut Vec<u8>, counts: Counts) {
     out.extend_from_slice(b"{\"type\":\"summary\",");
     counts.write(out);
     out.extend_from_slice(b"}\n");
-}
-
-#[cfg(test)]
-mod tests {
-    use proptest::prelude::*;
-
-    use super::*;
-
-    fn texts(lines: &[Line]) -> Vec<Option<String>> {
-        lines
-            .iter()
-            .map(|line| match line {
-                Line::Text(text) => Some(String::from_utf8_lossy(text).into_owned()),
-                Line::TooLong => None,
-            })
-            .collect()
-    }
-
-    proptest! {
-        #[test]
-        fn lines_are_the_same_however_the_body_is_cut(text in "[ab\n]{0,200}", size in 1_usize..20) {
-            let mut splitter = Splitter::default();
-            let mut lines = Vec::new();
-            for chunk in text.as_bytes().chunks(size) {
-                splitter.split(chunk, &mut lines);
-            }
-            lines.extend(splitter.end());
-            let wanted: Vec<_> = text.lines().map(|line| Some(line.to_owned())).collect();
-            prop_assert_eq!(texts(&lines), wanted);
-        }
-    }
-
-    #[test]
-    fn an_endless_line_is_forgotten_and_the_next_is_read() {
-        let mut splitter = Splitter::default();
-        let mut lines = Vec::new();
-        for _ in 0..100 {
-            splitter.split(&[b'x'; 1000], &mut lines);
-        }
-        assert!(splitter.partial.capacity() <= 2 * LONGEST_LINE);
-        splitter.split(b"\nnext\n", &mut lines);
-        assert_eq!(texts(&lines), [None, Some("next".to_owned())]);
-    }
 }

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use calc_core::caution;
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, Serializer};
 use utoipa::ToSchema;
 
 /// A warning about a number that could be computed.
@@ -16,7 +16,8 @@ pub struct Caution {
     /// Which document `pointer` points into.
     pub about: About,
     /// JSON Pointer (RFC 6901, as a URI fragment) of the number concerned; `#` for the whole.
-    pub pointer: Cow<'static, str>,
+    #[schema(value_type = String)]
+    pub pointer: Pointer,
     /// What was found and what is considered sound.
     pub detail: Cow<'static, str>,
     /// Who considers it so: a standard, a textbook, or common practice.
@@ -24,6 +25,31 @@ pub struct Caution {
     /// The caller's rule that found it; only of a caller's rule.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rule: Option<String>,
+}
+
+/// A path of the core as the JSON Pointer that it becomes when it is written: `block/bore` as `#/block/bore`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pointer(pub(crate) Cow<'static, str>);
+
+impl Serialize for Pointer {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        const LONGEST: usize = 128;
+        let path = self.0.as_bytes();
+        if path.is_empty() {
+            return serializer.serialize_str("#");
+        }
+        // Answers hold many of them; most are put together without asking for memory.
+        let mut text = [0; LONGEST];
+        let end = path.len() + 2;
+        match text.get_mut(..end) {
+            Some(room) => {
+                room[..2].copy_from_slice(b"#/");
+                room[2..].copy_from_slice(path);
+                serializer.serialize_str(std::str::from_utf8(room).map_err(serde::ser::Error::custom)?)
+            }
+            None => serializer.collect_str(&format_args!("#/{}", self.0)),
+        }
+    }
 }
 
 /// How much a caution weighs.
@@ -61,7 +87,7 @@ pub(crate) fn wire_caution(caution: caution::Caution) -> Caution {
             caution::About::Request => About::Request,
             caution::About::Answer => About::Answer,
         },
-        pointer: if caution.path.is_empty() { "#".into() } else { format!("#/{}", caution.path).into() },
+        pointer: Pointer(caution.path),
         detail: caution.detail,
         source: caution.source.into(),
         rule: None,

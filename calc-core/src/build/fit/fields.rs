@@ -123,11 +123,7 @@ impl Fields for ConnectingRodFields {
     }
 
     fn keys(&self) -> [(&'static str, Option<Length>); KEYS] {
-        [
-            ("pin_diameter", self.pin_diameter),
-            ("rod_journal", self.rod_journal),
-            ("bearing_width", self.bearing_width),
-        ]
+        [("pin_diameter", self.pin_diameter), ("rod_journal", self.rod_journal), ("bearing_width", self.bearing_width)]
     }
 }
 

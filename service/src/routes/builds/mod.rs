@@ -2,8 +2,8 @@
 
 pub mod compare;
 pub mod evaluate;
-pub mod fit;
 pub mod explain;
+pub mod fit;
 pub mod goal;
 mod measured_block;
 pub mod operations;

@@ -5,7 +5,7 @@ use calc_core::error::Error;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use crate::wire::answer::{About, Caution, Severity};
+use crate::wire::answer::{About, Caution, Pointer, Severity};
 use crate::wire::place::{PlaceQuantity, ResultPointer};
 use crate::wire::{ShortText, Units};
 
@@ -87,7 +87,7 @@ impl Rules {
             code: finding.code,
             severity: finding.severity.into(),
             about: About::Answer,
-            pointer: format!("#/{}", finding.path).into(),
+            pointer: Pointer(finding.path.into()),
             detail: finding.detail.into(),
             source,
             rule: self.core.get(finding.rule).map(|rule| rule.name.clone()),

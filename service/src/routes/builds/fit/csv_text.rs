@@ -29,9 +29,8 @@ pub(super) fn read<P: Offered>(
 ) -> Result<Vec<Part<P::Fields>>, Vec<ValidationError>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut reader = csv::ReaderBuilder::new().from_reader(text.as_bytes());
-    let unreadable = |error: &csv::Error| {
-        vec![broken_rule(place, "malformed_csv", format!("is not a CSV table: {error}."))]
-    };
+    let unreadable =
+        |error: &csv::Error| vec![broken_rule(place, "malformed_csv", format!("is not a CSV table: {error}."))];
     let header = reader.headers().map_err(|error| unreadable(&error))?.clone();
     let columns = columns(&header, shape, place)?;
     let (mut parts, mut faults) = (Vec::new(), Vec::new());
@@ -52,11 +51,7 @@ pub(super) fn read<P: Offered>(
 }
 
 /// The columns that the header names; every fault of it at once.
-fn columns<'a>(
-    header: &StringRecord,
-    shape: &'a Shape,
-    place: &str,
-) -> Result<Vec<Column<'a>>, Vec<ValidationError>> {
+fn columns<'a>(header: &StringRecord, shape: &'a Shape, place: &str) -> Result<Vec<Column<'a>>, Vec<ValidationError>> {
     let fields: &[Field] = if let Shape::Object(fields) = shape { fields } else { &[] };
     let (mut columns, mut faults): (Vec<Column<'_>>, Vec<ValidationError>) = (Vec::new(), Vec::new());
     for title in header {
@@ -87,7 +82,8 @@ fn columns<'a>(
 
 /// The part of a row, read as its JSON would be.
 fn part<P: Offered>(columns: &[Column<'_>], row: &StringRecord) -> Option<P> {
-    let cell = |(column, text): (&Column<'_>, &str)| (column.field.name.clone(), Value::String(cell_text(column, text)));
+    let cell =
+        |(column, text): (&Column<'_>, &str)| (column.field.name.clone(), Value::String(cell_text(column, text)));
     let said = columns.iter().zip(row).filter(|(column, text)| column.field.required || !text.trim().is_empty());
     let object: Map<String, Value> = said.map(cell).collect();
     serde_json::from_value(Value::Object(object)).ok()

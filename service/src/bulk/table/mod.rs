@@ -1,0 +1,255 @@
+//! `POST …/table`: a CSV table in (RFC 4180), the same rows and columns out, with the results in further columns.
+//!
+//! The header's names are those of a query, each optionally with the unit of its column: `bore [mm]`. What stands in the
+//! address's own query counts for every row: `?units=inch`. With `dec=comma` fields are separated by semicolons and numbers
+//! have a decimal comma, both ways. A wrong row gets its fault in the last column, `error`, and the others go on.
+//!
+//! The header is resolved once (`header.rs`); then blocks of rows are answered independently, on all cores: a row becomes a
+//! request (`request.rs`), and the answer is written into its cells (`cells.rs`).
+
+pub(crate) mod cells;
+pub(crate) mod header;
+pub(crate) mod http;
+mod request;
+mod text;
+
+use std::io::{self, Read, Write};
+
+use calc_core::stop::Stop;
+use cells::Cells;
+use csv::StringRecord;
+use header::Header;
+pub(crate) use header::{check_unit, split_title};
+use text::{harmless, write_cell};
+
+use super::cut::{Cutter, LONGEST_LINE, Rows};
+use super::in_order::in_order;
+use super::stream::next_block;
+use crate::calculation::Entry;
+use crate::problem::{self, Problem};
+use crate::shape::fault;
+use crate::{query, value};
+
+/// What the address's query says besides the request's own fields.
+pub(crate) struct Controls {
+    decimal_comma: bool,
+    constants: Vec<(String, String)>,
+}
+
+impl Controls {
+    fn read(query: &str) -> Result<Self, Problem> {
+        let mut constants = query::pairs(query);
+        take(&mut constants, "errors", "inline")?;
+        let decimal_comma = take(&mut constants, "dec", "comma")?;
+        Ok(Self { decimal_comma, constants })
+    }
+
+    fn delimiter(&self) -> u8 {
+        if self.decimal_comma { b';' } else { b',' }
+    }
+
+    fn cutter(&self) -> Cutter<Rows> {
+        Cutter::new(Rows::new(self.delimiter()))
+    }
+
+    fn reader<'a>(&self, text: &'a [u8]) -> csv::Reader<&'a [u8]> {
+        csv::ReaderBuilder::new().delimiter(self.delimiter()).flexible(true).has_headers(false).from_reader(text)
+    }
+}
+
+/// Takes a control out of the pairs; it has one possible value.
+fn take(pairs: &mut Vec<(String, String)>, name: &str, only: &str) -> Result<bool, Problem> {
+    let Some(place) = pairs.iter().position(|(key, _)| key == name) else { return Ok(false) };
+    let (_, text) = pairs.remove(place);
+    if text == only {
+        return Ok(true);
+    }
+    let detail = format!("must be {only}, or be left out.");
+    Err(Problem::invalid(vec![fault(&format!("#/{name}"), "unknown_choice", detail)]).in_query())
+}
+
+/// The refusal of a whole table; `errors=inline` in the query turns it into a table of one cell.
+fn refused(query: &str, problem: Problem) -> Result<Vec<u8>, Problem> {
+    let inline = query::pairs(query).iter().any(|(name, text)| name == "errors" && text == "inline");
+    if inline && problem.kind().status < 500 {
+        return Ok(format!("error\r\n{}\r\n", value::inline(&problem)).into_bytes());
+    }
+    Err(problem)
+}
+
+/// A table whose header has been read.
+struct Table {
+    entry: &'static Entry,
+    controls: Controls,
+    header: Header,
+}
+
+/// What rows need again and again.
+#[derive(Default)]
+struct Scratch {
+    request: Vec<u8>,
+    codes: String,
+}
+
+impl Table {
+    /// Reads the header in front of some rows; gives that of the answer too, and where the rows begin.
+    fn open(entry: &'static Entry, controls: Controls, text: &[u8]) -> Result<(Self, Vec<u8>, usize), Problem> {
+        let mark = if text.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
+        let mut reader = controls.reader(&text[mark..]);
+        let mut row = StringRecord::new();
+        if !reader.read_record(&mut row).map_err(|error| unreadable(&error))? {
+            return Err(Problem::new(
+                problem::MALFORMED_BODY,
+                "The table has no header: its first row names the columns.",
+            ));
+        }
+        let end = reader.position().byte() as usize;
+        if end > LONGEST_LINE {
+            let detail = format!("The header of a table may have at most {LONGEST_LINE} bytes.");
+            return Err(Problem::new(problem::BODY_TOO_LARGE, detail));
+        }
+        let mut out = Vec::new();
+        let header = header::read(entry, &controls, &row, &mut out)?;
+        Ok((Self { entry, controls, header }, out, mark + end))
+    }
+
+    /// The answer to whole rows.
+    fn rows(&self, text: &[u8], stop: &Stop) -> Vec<u8> {
+        // A build sheet's answer is about three times as long as its row.
+        let mut out = Vec::with_capacity(4 * text.len());
+        let mut reader = self.controls.reader(text);
+        let (mut row, mut scratch) = (StringRecord::new(), Scratch::default());
+        loop {
+            let start = reader.position().byte();
+            let read = reader.read_record(&mut row);
+            let too_long = reader.position().byte() - start > LONGEST_LINE as u64;
+            match read {
+                Ok(false) => return out,
+                _ if stop.is_set() => return out,
+                Ok(true) if too_long => {
+                    self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
+                }
+                Ok(true) => self.row(&row, &mut scratch, &mut out, stop),
+                Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
+            }
+        }
+    }
+
+    fn row(&self, row: &StringRecord, scratch: &mut Scratch, out: &mut Vec<u8>, stop: &Stop) {
+        let delimiter = self.controls.delimiter();
+        for place in 0..self.header.width {
+            if place > 0 {
+                out.push(delimiter);
+            }
+            // A short row is filled up, so that every row of the answer has every column.
+            write_cell(out, &harmless(row.get(place).unwrap_or_default()), delimiter);
+        }
+        let end_of_echo = out.len();
+        if let Err(problem) = self.results(row, scratch, out, stop) {
+            out.truncate(end_of_echo);
+            self.fault(out, &problem);
+        }
+        out.extend_from_slice(b"\r\n");
+    }
+
+    /// Appends the result cells, the codes and an empty cell for the fault.
+    fn results(
+        &self,
+        row: &StringRecord,
+        scratch: &mut Scratch,
+        out: &mut Vec<u8>,
+        stop: &Stop,
+    ) -> Result<(), Problem> {
+        if row.len() > self.header.width {
+            let detail = format!("has {} cells; the header has {}.", row.len(), self.header.width);
+            return Err(wrong("wrong_length", detail));
+        }
+        let delimiter = self.controls.delimiter();
+        request::spell(&self.header.request, &self.controls, row, &mut scratch.request);
+        scratch.codes.clear();
+        let (codes, decimal_comma) = (&mut scratch.codes, self.controls.decimal_comma);
+        let mut cells = Cells { out, codes, delimiter, decimal_comma, written: 0 };
+        self.entry.answer_row(&scratch.request, &self.header.results, &mut cells, stop).map_err(Problem::in_query)?;
+        cells.fill(self.header.results.count);
+        out.push(delimiter);
+        write_cell(out, &scratch.codes, delimiter);
+        out.push(delimiter);
+        Ok(())
+    }
+
+    /// Appends empty cells for results and codes, and what is wrong.
+    fn fault(&self, out: &mut Vec<u8>, problem: &Problem) {
+        let delimiter = self.controls.delimiter();
+        out.resize(out.len() + self.header.results.count + 2, delimiter);
+        write_cell(out, &value::inline(problem), delimiter);
+    }
+
+    /// A row whose own cells cannot be given back.
+    fn wrong_row(&self, out: &mut Vec<u8>, problem: &Problem) {
+        out.resize(out.len() + self.header.width.saturating_sub(1), self.controls.delimiter());
+        self.fault(out, problem);
+        out.extend_from_slice(b"\r\n");
+    }
+}
+
+/// What is wrong with a row as a whole.
+fn wrong(code: &str, detail: String) -> Problem {
+    Problem::invalid(vec![fault("#/row", code, detail)])
+}
+
+fn unreadable(error: &csv::Error) -> Problem {
+    Problem::new(problem::MALFORMED_BODY, format!("This is not CSV in UTF-8: {error}."))
+}
+
+/// The answer to a whole table.
+fn whole(entry: &'static Entry, query: &str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+    let controls = Controls::read(query)?;
+    // Cut like an endless one, so that what is too long is found in the same way.
+    let mut cutter = controls.cutter();
+    body.chunks(LONGEST_LINE).for_each(|chunk| cutter.add(chunk));
+    cutter.end();
+    let text = cutter.take().text;
+    let (table, mut out, begin) = Table::open(entry, controls, &text)?;
+    out.append(&mut table.rows(&text[begin..], stop));
+    Ok(out)
+}
+
+/// The same without a server: a table of any length from a reader to a writer, on all cores.
+///
+/// # Errors
+/// When reading or writing fails; inside, the problem of a table that is refused whole.
+pub(crate) fn answer_all(
+    entry: &'static Entry,
+    query: &str,
+    mut input: impl Read + Send,
+    mut output: impl Write + Send,
+) -> io::Result<Result<(), Problem>> {
+    let controls = match Controls::read(query) {
+        Ok(controls) => controls,
+        Err(problem) => return refuse(query, problem, &mut output),
+    };
+    let mut cutter = controls.cutter();
+    let mut first = next_block(&mut input, &mut cutter)?.unwrap_or_default().text;
+    let (table, header, begin) = match Table::open(entry, controls, &first) {
+        Ok(opened) => opened,
+        Err(problem) => return refuse(query, problem, &mut output),
+    };
+    output.write_all(&header)?;
+    let mut first = Some(first.split_off(begin));
+    in_order(
+        || match first.take() {
+            Some(rows) => Ok(Some(rows)),
+            None => next_block(&mut input, &mut cutter).map(|block| block.map(|block| block.text)),
+        },
+        |text| table.rows(&text, &Stop::never()),
+        |text| output.write_all(&text),
+    )?;
+    output.flush().map(Ok)
+}
+
+fn refuse(query: &str, problem: Problem, output: &mut impl Write) -> io::Result<Result<(), Problem>> {
+    match refused(query, problem) {
+        Ok(table) => output.write_all(&table).map(Ok),
+        Err(problem) => Ok(Err(problem)),
+    }
+}
