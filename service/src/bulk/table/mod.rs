@@ -202,7 +202,7 @@ fn unreadable(error: &csv::Error) -> Problem {
 }
 
 /// The answer to a whole table.
-fn whole(entry: &'static Entry, query: &str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+pub(crate) fn whole(entry: &'static Entry, query: &str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
     let controls = Controls::read(query)?;
     // Cut like an endless one, so that what is too long is found in the same way.
     let mut cutter = controls.cutter();
