@@ -24,6 +24,7 @@ pub mod server;
 mod shape;
 pub mod spreadsheet;
 mod strict_json;
+mod unread;
 mod value;
 pub mod wire;
 
