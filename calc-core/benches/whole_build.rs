@@ -59,7 +59,6 @@ fn build() -> Build {
             chamber_volumes: Some((0..8).map(|i| Volume::from_cubic_centimetres(70.2 + 0.1 * f64::from(i))).collect()),
             deck_heights: None,
         }),
-        oil: None,
     }
 }
 

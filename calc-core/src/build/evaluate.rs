@@ -2,7 +2,7 @@
 
 use validator::Validate;
 
-use crate::caution::{About, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
 use crate::compression::end_state::{CrankingBand, compressed_air, cranking, cranking_note, real_gas_note};
 use crate::compression::standard_atmosphere::{Charge, charge};
 use crate::compression::r#static::{StaticInput, Volumes, gasket_overhang, ratio, ratio_caution, volumes};
@@ -15,7 +15,7 @@ use crate::geometry::piston_motion::{self, fast_caution};
 use crate::geometry::slider_crank::SliderCrank;
 use crate::limit;
 use crate::oil::budget::{self, Budget, BudgetInput};
-use crate::units::{Angle, Length, Pressure, Temperature, Volume};
+use crate::units::{Angle, Length, Pressure, Ratio, Temperature, Volume};
 
 use super::cylinders::{Cylinder, cylinders, spread};
 use super::sheet::{Atmosphere, Build, Camshaft, STATIC_NAMES};
@@ -260,7 +260,9 @@ fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error>
         volumes,
         trapped,
         end_of_compression: match (trapped, &build.atmosphere) {
-            (Some(trapped), Some(air)) => Some(end_of_compression(air, trapped.ratio)?),
+            (Some(trapped), Some(air)) if limit::COMPRESSION_RATIO.accepts(&Ratio::from_plain(trapped.ratio)) => {
+                Some(end_of_compression(air, trapped.ratio)?)
+            }
             _ => None,
         },
         ratio_spread: spread(&cylinders),
@@ -295,11 +297,30 @@ fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Ve
             lift_caution("camshaft/intake_closes_abdc", camshaft.at_lift, camshaft.seat_difference)
         }),
     );
+    if let (Some(trapped), Some(_), None) = (&compression.trapped, &build.atmosphere, &compression.end_of_compression) {
+        cautions.push(no_end_of_compression(trapped.ratio));
+    }
     if compression.end_of_compression.is_some() {
         cautions.push(real_gas_note("compression/end_of_compression/end_pressure"));
         cautions.push(cranking_note("compression/end_of_compression/cranking_gauge_pressure"));
     }
     cautions
+}
+
+/// Why the end of compression is absent though all that it needs is there.
+fn no_end_of_compression(trapped_ratio: f64) -> Caution {
+    let [low, high] = [limit::COMPRESSION_RATIO.min, limit::COMPRESSION_RATIO.max].map(|end| end.plain());
+    Caution {
+        code: "end_of_compression_out_of_range",
+        severity: Severity::Caution,
+        about: About::Answer,
+        path: "compression/trapped_ratio".into(),
+        detail: format!(
+            "A trapped ratio of {trapped_ratio:.2} is outside {low} to {high}: the end of compression is not computed for it."
+        )
+        .into(),
+        source: COMMON_PRACTICE,
+    }
 }
 
 fn unusual_inputs(build: &Build, cautions: &mut Vec<Caution>) {
