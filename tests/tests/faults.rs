@@ -115,9 +115,10 @@ async fn chunks_are_read_by_the_letter() {
         assert_refused(&service, &chunks, &format!("{chunked}{chunks}{SMUGGLED}"), "400").await;
     }
     // Extensions and trailers are allowed, and mean nothing.
-    for chunks in
-        [format!("{size:x};a=b\r\n{BODY}\r\n0\r\n\r\n"), format!("{size:X}\r\n{BODY}\r\n0\r\nContent-Length: 9\r\n\r\n")]
-    {
+    for chunks in [
+        format!("{size:x};a=b\r\n{BODY}\r\n0\r\n\r\n"),
+        format!("{size:X}\r\n{BODY}\r\n0\r\nContent-Length: 9\r\n\r\n"),
+    ] {
         let last = "GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n";
         let answer = exchange(&service, &format!("{chunked}{chunks}{last}")).await;
         assert_eq!(statuses(&answer), ["200", "200"], "{chunks}: {answer}");
@@ -162,7 +163,9 @@ async fn ten_requests_in_one_segment_get_ten_answers_in_order() {
             format!("{POST}X-Request-Id: n{number}\r\n{closing}Content-Length: {}\r\n\r\n{body}", body.len())
         } else {
             let query = format!("units=inch&cylinders={number}&bore=4&stroke=4");
-            format!("GET /v1/geometry/displacement?{query} HTTP/1.1\r\nHost: x\r\nX-Request-Id: n{number}\r\n{closing}\r\n")
+            format!(
+                "GET /v1/geometry/displacement?{query} HTTP/1.1\r\nHost: x\r\nX-Request-Id: n{number}\r\n{closing}\r\n"
+            )
         }
     };
     let all: String = (1..=10).map(one).collect();
@@ -188,7 +191,8 @@ async fn giant_heads_are_refused_in_bounded_memory() {
     let answer = exchange(&service, &format!("{get}Connection: close\r\n{}\r\n", headers(94))).await;
     assert_eq!(statuses(&answer), ["200"]);
     assert_refused(&service, "many headers", &format!("{get}{}\r\n", headers(10_000)), "431").await;
-    assert_refused(&service, "long target", &format!("GET /{} HTTP/1.1\r\nHost: x\r\n\r\n", "a".repeat(70_000)), "400").await;
+    assert_refused(&service, "long target", &format!("GET /{} HTTP/1.1\r\nHost: x\r\n\r\n", "a".repeat(70_000)), "400")
+        .await;
     let before = high_water_mebibytes(&service);
     let giant = format!("{get}X: {}", "a".repeat(4 << 20));
     let asked = (0..64).map(|_| exchange(&service, &giant));

@@ -42,6 +42,7 @@ fn check(entry: &Entry, query: &str, table: &[u8], answer: &[u8]) {
 
 fn rows(text: &[u8], delimiter: u8) -> Vec<StringRecord> {
     let mark = if text.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
-    let mut reader = ReaderBuilder::new().delimiter(delimiter).flexible(true).has_headers(false).from_reader(&text[mark..]);
+    let mut reader =
+        ReaderBuilder::new().delimiter(delimiter).flexible(true).has_headers(false).from_reader(&text[mark..]);
     reader.records().filter_map(Result::ok).collect()
 }
