@@ -11,6 +11,7 @@ pub mod geometry;
 pub mod limit;
 pub mod method;
 mod minimax;
+mod network;
 pub mod oil;
 pub mod random;
 pub mod solve;

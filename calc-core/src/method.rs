@@ -50,6 +50,8 @@ pub const ALL: &[Method] = &[
     crate::oil::viscosity_index::METHOD,
     crate::oil::grade::METHOD,
     crate::oil::restrictor_law::METHOD,
+    crate::oil::circuit::METHOD,
+    crate::oil::budget::METHOD,
     crate::oil::annulus::METHOD,
     crate::oil::passage::METHOD,
     crate::oil::feed_overlap::METHOD,

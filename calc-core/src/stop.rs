@@ -1,7 +1,7 @@
-//! How long work learns that nobody waits for its answer any more.
+//! How long work learns that nobody waits for its answer any more, and how it tells how far it is.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use crate::error::Error;
 
@@ -9,7 +9,26 @@ use crate::error::Error;
 ///
 /// Clones are the same flag. It never changes a result: work that is stopped has none.
 #[derive(Debug, Clone, Default)]
-pub struct Stop(Arc<AtomicBool>);
+pub struct Stop {
+    flag: Arc<AtomicBool>,
+    told: Option<(u32, Progress)>,
+}
+
+/// What work has told of itself last; clones are the same. Whoever wants to know looks, nobody waits for it.
+#[derive(Debug, Clone, Default)]
+pub struct Progress(Arc<AtomicU64>);
+
+/// Parts into which a share is divided on its way.
+const PARTS: f64 = 10_000.0;
+
+impl Progress {
+    /// What was told since it was last taken: the number of the piece of work, and which share of it is done.
+    #[must_use]
+    pub fn take(&self) -> Option<(u32, f64)> {
+        let told = self.0.swap(0, Ordering::Relaxed);
+        (told != 0).then(|| ((told >> 32) as u32, f64::from(told as u32) / PARTS))
+    }
+}
 
 impl Stop {
     /// A flag that nobody else holds: the work runs to its end.
@@ -20,13 +39,13 @@ impl Stop {
 
     /// Asks for the work to end.
     pub fn set(&self) {
-        self.0.store(true, Ordering::Relaxed);
+        self.flag.store(true, Ordering::Relaxed);
     }
 
     /// Whether the work is to end.
     #[must_use]
     pub fn is_set(&self) -> bool {
-        self.0.load(Ordering::Relaxed)
+        self.flag.load(Ordering::Relaxed)
     }
 
     /// For the head of a loop: goes on unless the work is to end.
@@ -35,6 +54,19 @@ impl Stop {
     /// [`Error::Stopped`] once the flag is set.
     pub fn check(&self) -> Result<(), Error> {
         if self.is_set() { Err(Error::Stopped) } else { Ok(()) }
+    }
+
+    /// The same flag for a numbered piece of work whose progress somebody wants to see.
+    #[must_use]
+    pub fn telling(&self, piece: u32, progress: &Progress) -> Self {
+        Self { flag: Arc::clone(&self.flag), told: Some((piece, progress.clone())) }
+    }
+
+    /// Tells which share of the work is done, from 0 to 1; nothing happens when nobody wants to see it.
+    pub fn tell(&self, share: f64) {
+        if let Some((piece, progress)) = &self.told {
+            progress.0.store(u64::from(*piece) << 32 | (share * PARTS) as u64, Ordering::Relaxed);
+        }
     }
 }
 
@@ -50,5 +82,19 @@ mod tests {
         mine.set();
         assert_eq!(work.check(), Err(Error::Stopped));
         assert!(!theirs.is_set());
+    }
+
+    #[test]
+    fn what_is_told_is_taken_once() {
+        let (stop, progress) = (Stop::never(), Progress::default());
+        stop.tell(0.5);
+        assert_eq!(progress.take(), None);
+        let work = stop.telling(7, &progress);
+        work.tell(0.25);
+        work.tell(0.5);
+        assert_eq!(progress.take(), Some((7, 0.5)));
+        assert_eq!(progress.take(), None);
+        stop.set();
+        assert!(work.is_set());
     }
 }

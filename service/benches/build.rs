@@ -46,7 +46,24 @@ fn build(criterion: &mut Criterion) {
     group.bench_function("whole/compare two", |bench| {
         bench.iter(|| compare.answer(black_box(Compare::EXAMPLE.as_bytes())))
     });
+    let largest = largest_comparison(&value).to_string();
+    assert!(compare.answer(largest.as_bytes()).is_ok());
+    group.bench_function("whole/compare ten of 48 measured cylinders", |bench| {
+        bench.iter(|| compare.answer(black_box(largest.as_bytes())));
+    });
     group.finish();
+}
+
+/// Ten builds of 48 cylinders, every reading of each its own.
+fn largest_comparison(demo: &serde_json::Value) -> serde_json::Value {
+    let build = |number: u32| {
+        let mut build = demo.clone();
+        build["engine"] = serde_json::json!({"cylinders": 48, "layout": "radial"});
+        let list = |of: f64| (0..48).map(|cylinder| of + 1e-3 * f64::from(cylinder + number)).collect::<Vec<_>>();
+        build["measured"] = serde_json::json!({"chamber_volumes": list(70.0), "deck_heights": list(9.47)});
+        serde_json::json!({"name": number.to_string(), "build": build})
+    };
+    serde_json::json!({"units": "inch", "builds": (0..10).map(build).collect::<Vec<_>>()})
 }
 
 criterion_group!(benches, build);

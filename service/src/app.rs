@@ -12,7 +12,7 @@ use crate::metrics::Metrics;
 use crate::problem::{self, Problem};
 use crate::routes::builds::places;
 use crate::routes::operation::{self, Draining};
-use crate::routes::{CALCULATIONS, methods, problems};
+use crate::routes::{CALCULATIONS, methods, problems, workbook};
 
 /// What all workers share.
 #[derive(Clone)]
@@ -37,6 +37,7 @@ pub(crate) fn configure(config: &mut ServiceConfig, shared: &Shared, with_metric
         .service(readable("/v1/methods", methods::list))
         .service(readable("/v1/methods/{id}", methods::page))
         .service(readable("/problems/{slug}", problems::page))
+        .service(readable("/v1/workbook.xlsx", workbook::download))
         .service(readable("/healthz", operation::health))
         .service(readable("/readyz", operation::ready))
         .service(readable("/openapi.json", operation::document))

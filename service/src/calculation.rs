@@ -69,6 +69,9 @@ pub struct Csv {
     pub rows: Vec<Vec<String>>,
 }
 
+/// From the path and a body to the text of the answer.
+type Answer = fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>;
+
 /// A calculation without its types: what the list of routes holds.
 #[derive(Clone, Copy)]
 pub struct Entry {
@@ -85,8 +88,8 @@ pub struct Entry {
     pub(crate) request: fn() -> Cow<'static, str>,
     pub(crate) response: fn() -> Cow<'static, str>,
     pub(crate) schemas: fn(&mut Vec<(String, RefOr<Schema>)>),
-    answer: fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>,
-    csv: Option<fn(&'static str, &[u8], &Stop) -> Result<Vec<u8>, Problem>>,
+    answer: Answer,
+    csv: Option<Answer>,
     answer_item: fn(u64, &[u8], &mut Vec<u8>, &Stop) -> bool,
     /// Only with a query: the others have no table.
     answer_row: Option<AnswerRow>,

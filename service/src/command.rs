@@ -11,6 +11,7 @@ use crate::bulk::{stream, table};
 use crate::calculation::{Entry, answer_changed};
 use crate::problem::Problem;
 use crate::routes::builds::evaluate::Evaluate;
+use crate::spreadsheet::{self, Language};
 use crate::{openapi, routes};
 
 /// Prints the OpenAPI document.
@@ -19,6 +20,15 @@ use crate::{openapi, routes};
 /// When standard output is closed.
 pub fn print_document() -> io::Result<ExitCode> {
     io::stdout().write_all(openapi::text().as_bytes())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Prints a module for spreadsheets.
+///
+/// # Errors
+/// When standard output is closed.
+pub fn print_module(language: Language) -> io::Result<ExitCode> {
+    io::stdout().write_all(spreadsheet::module(language).as_bytes())?;
     Ok(ExitCode::SUCCESS)
 }
 

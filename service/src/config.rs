@@ -6,6 +6,8 @@ use std::path::PathBuf;
 use crate::access::TokenHash;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::spreadsheet::Language;
+
 /// Engine-build calculations over HTTP and JSON.
 #[derive(Debug, Parser)]
 #[command(name = "blockwright", version)]
@@ -43,6 +45,11 @@ pub enum Command {
         /// What counts for every row, as in an address: units=inch&dec=comma
         #[arg(long, default_value = "")]
         query: String,
+    },
+    /// Print a ready-made module for spreadsheets; they are kept in fixtures/spreadsheet.
+    Spreadsheet {
+        /// What it is written in.
+        language: Language,
     },
     /// Print the hash of a bearer token, read as one line from standard input, for the setting token-hashes.
     HashToken,

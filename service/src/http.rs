@@ -13,6 +13,7 @@ use serde_json::Value;
 
 use crate::calculation::{Entry, internal};
 use crate::problem::{self, Problem};
+use crate::recent::Recent;
 use crate::{bulk, query, value};
 
 /// Largest body of a single calculation.
@@ -156,17 +157,29 @@ async fn query_twin(entry: &'static Entry, request: HttpRequest) -> Result<HttpR
 }
 
 fn answer_query(entry: &'static Entry, pairs: &[(String, String)], stop: &Stop) -> Result<Vec<u8>, Problem> {
+    static RECENT: Recent = Recent::new();
+    let key = entry.is_long.then(|| Recent::key(entry.path, pairs));
+    if let Some(answer) = key.as_ref().and_then(|key| RECENT.find(key)) {
+        return Ok(answer);
+    }
     let body = query::request(entry.shape()?, pairs)?;
-    entry.answer_value(&body, stop).map_err(Problem::in_query)
+    let answer = entry.answer_value(&body, stop).map_err(Problem::in_query)?;
+    if let Some(key) = key {
+        RECENT.keep(key, &answer);
+    }
+    Ok(answer)
 }
 
 async fn value_form(entry: &'static Entry, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let mut pairs = query::pairs(request.query_string());
-    let mut controls = value::controls(&mut pairs)?;
+    let mut controls = value::controls(&mut pairs);
     if controls.fields.is_empty() {
         controls.fields.push(entry.default_field.to_owned());
     }
-    let answer = answered(entry, move |stop| answer_query(entry, &pairs, stop)).await;
+    let answer = match controls.check() {
+        Ok(()) => answered(entry, move |stop| answer_query(entry, &pairs, stop)).await,
+        Err(problem) => Err(problem),
+    };
     let cell = answer.and_then(|answer| {
         let answer: Value = serde_json::from_slice(&answer).map_err(|error| internal(&error.to_string()))?;
         value::text(entry, &answer, &controls.fields)

@@ -29,6 +29,7 @@ fn run(cli: Cli) -> io::Result<ExitCode> {
         Some(Command::Evaluate { file, explain }) => command::evaluate(&file, explain),
         Some(Command::Batch { calculation }) => command::batch(&calculation),
         Some(Command::Table { calculation, query }) => command::table(&calculation, &query),
+        Some(Command::Spreadsheet { language }) => command::print_module(language),
         Some(Command::HashToken) => command::hash_token(),
         Some(Command::Healthcheck) => command::healthcheck(cli.settings.address),
         None => actix_web::rt::System::new().block_on(server::serve(cli.settings)).map(|()| ExitCode::SUCCESS),

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{Service, ServiceRequest, ServiceResponse};
 use actix_web::http::header::{
-    CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+    CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, VARY, X_CONTENT_TYPE_OPTIONS,
     X_FRAME_OPTIONS,
 };
 
@@ -42,7 +42,11 @@ where
         let mut response = answered.await?.map_into_boxed_body();
         // A problem is rendered here, where the id is known.
         if let Some(problem) = response.response().error().and_then(|error| error.as_error::<Problem>()) {
-            let rendered = problem.response(id.to_str().ok());
+            let mut rendered = problem.response(id.to_str().ok());
+            // A page of another origin may read a refusal as well as an answer.
+            let cross_origin = |name: &HeaderName| *name == VARY || name.as_str().starts_with("access-control-");
+            let kept = response.headers().iter().filter(|(name, _)| cross_origin(name));
+            kept.for_each(|(name, text)| rendered.headers_mut().append(name.clone(), text.clone()));
             response = response.into_response(rendered);
         }
         let headers = response.headers_mut();

@@ -12,7 +12,8 @@ conditions of Raimondi and Boyd. p >= 0 makes it a complementarity problem, whic
 exactly on a grid. Finite volumes on a grid that is even in Sommerfeld's angle and crowded to the edge; two grids, of which
 Richardson's extrapolation removes the error of second order.
 
-What is tabulated are ratios to short-bearing (Ocvirk's) theory, which are smooth; the theory itself is not used for any answer.
+What is tabulated are the logarithms of the ratios to short-bearing (Ocvirk's) theory, which are smooth; the theory itself is not
+used for any answer.
 """
 
 import math
@@ -24,7 +25,7 @@ from scipy.sparse.linalg import spsolve
 # Nodes: even in the logarithm of the least film, and in the logarithm of width over diameter.
 LEAST_FILM = 0.02
 STEPS = 26
-NARROWEST, WIDEST, WIDTHS = 0.05, 2.0, 13
+NARROWEST, WIDEST, WIDTHS = 0.05, 2.0, 17
 ECCENTRICITIES = [1 - LEAST_FILM ** (k / STEPS) for k in range(STEPS + 1)]
 WIDTH_RATIOS = [NARROWEST * (WIDEST / NARROWEST) ** (j / (WIDTHS - 1)) for j in range(WIDTHS)]
 GRIDS = [(120, 16), (240, 32)]
@@ -92,8 +93,16 @@ def on_grid(width_ratio, eccentricity, around, across):
         math.hypot(against, sideways),
         math.atan2(sideways, against),
         math.pi / 6 * edge.sum(),
-        pressure.max(),
+        crest(theta, pressure[:, 0]),
     ])
+
+
+def crest(theta, pressure):
+    """The highest pressure of the mid-plane, by the parabola through the highest place and its neighbours."""
+    top = int(np.argmax(pressure))
+    around = slice(top - 1, top + 2)
+    square, line, level = np.polyfit(theta[around] - theta[top], pressure[around], 2)
+    return level - line * line / (4 * square)
 
 
 def solve(width_ratio, eccentricity, grids=GRIDS):
@@ -105,7 +114,7 @@ def solve(width_ratio, eccentricity, grids=GRIDS):
 def short_bearing(width_ratio, eccentricity):
     """The same four of Ocvirk's theory (half film)."""
     e, narrow = eccentricity, 1 - eccentricity**2
-    peak = -4 * e / (1 + math.sqrt(1 + 24 * e * e))  # cosine of the place of the highest pressure
+    peak = -6 * e / (1 + math.sqrt(1 + 24 * e * e))  # cosine of the place of the highest pressure
     return np.array([
         width_ratio**2 * e * math.sqrt(math.pi**2 * narrow + 16 * e * e) / narrow**2,
         math.atan2(math.pi * math.sqrt(narrow), 4 * e),
@@ -114,13 +123,13 @@ def short_bearing(width_ratio, eccentricity):
     ])
 
 
-def ratios(width_ratio, eccentricity):
-    """The tabulated ratios; a bearing that is all but centred stands for the centred one."""
+def log_ratios(width_ratio, eccentricity):
+    """What is tabulated; a bearing that is all but centred stands for the centred one."""
     eccentricity = max(eccentricity, 1e-5)
-    return solve(width_ratio, eccentricity) / short_bearing(width_ratio, eccentricity)
+    return np.log(solve(width_ratio, eccentricity) / short_bearing(width_ratio, eccentricity))
 
 
-HEAD = """//! Finite journal bearings, as ratios to short-bearing theory; made by `tests/reference/bearing_table.py` from the Reynolds equation.
+HEAD = """//! Finite journal bearings, as logarithms of their ratios to short-bearing theory; made by `tests/reference/bearing_table.py` from the Reynolds equation.
 //!
 //! A row for each width over diameter, a column for each eccentricity; [`super::bearing_film`] reads between them.
 
@@ -145,7 +154,7 @@ NAMES = [
 
 
 def main():
-    table = np.array([[ratios(width, e) for e in ECCENTRICITIES] for width in WIDTH_RATIOS])
+    table = np.array([[log_ratios(width, e) for e in ECCENTRICITIES] for width in WIDTH_RATIOS])
     print(HEAD.format(narrowest=NARROWEST, widest=WIDEST, least=LEAST_FILM, columns=STEPS + 1, rows=WIDTHS), end="")
     for which, (name, meaning) in enumerate(NAMES):
         print(f"\n/// {meaning}\n#[rustfmt::skip]\npub(super) const {name}: Table = [")

@@ -215,3 +215,16 @@ def test_the_table_fits_into_a_query(service):
         "/v1/oil/restrictor/value?units=inch&oil.grade=20W-50&temperature=210&length=0.25&upstream_pressure=60&wanted_flow=1.5"
         "&field=diameter")
     assert 0.08 < float(value) < 0.1
+
+
+def test_cold_oil_is_named(service):
+    def codes(oil, celsius):
+        answer = service.post("/v1/oil/properties", {"units": "metric", "oil": oil, "temperature": celsius})
+        return {caution["code"] for caution in answer["cautions"]}
+
+    assert not codes(OIL, 0) & {"far_below_points", "below_pumping_limit"}
+    assert "far_below_points" in codes(OIL, -1)
+    # A 10W oil is proved to be pumped down to -30 degrees C (SAE J300), and no further.
+    assert "below_pumping_limit" not in codes({"grade": "10W-30"}, -30)
+    assert "below_pumping_limit" in codes({"grade": "10W-30"}, -31)
+    assert "thin_for_viscosity_equation" in codes({"cool_viscosity": 20, "hot_viscosity": 4}, 150)

@@ -142,7 +142,9 @@ async fn check_cells(service: &Service, single: &Value, cells: &[(&str, &str)], 
         let name = name.strip_prefix("answer.").unwrap_or(name);
         match single.pointer(&format!("/{}", name.replace('.', "/"))) {
             Some(Value::Number(number)) => {
-                assert_eq!(number.to_string(), *cell, "{name}");
+                // JSON writes a whole number as 5.0, a cell as 5.
+                let cell_number: f64 = cell.parse().unwrap();
+                assert_eq!(number.as_f64(), Some(cell_number), "{name}");
                 fields.push((name, *cell));
             }
             Some(Value::String(text)) => assert_eq!(text, cell, "{name}"),

@@ -74,7 +74,7 @@ async fn wrong_queries_name_their_parameters() {
     );
     let (_, problem) = answer(service.get(&format!("{PATH}/value?{QUERY}&field=displacment"))).await;
     assert_eq!(problem["errors"][0]["suggestion"], "displacement");
-    let (_, problem) = answer(service.get(&format!("{PATH}/value?{QUERY}&field=cautions"))).await;
+    let (_, problem) = answer(service.get(&format!("{PATH}/value?{QUERY}&field=method"))).await;
     assert_eq!(problem["errors"][0]["code"], "not_a_value");
     let (_, problem) = answer(service.get(&format!("{PATH}/value?{QUERY}&errors=loud"))).await;
     assert_eq!(places(&problem), ["errors unknown_choice"]);

@@ -2,7 +2,7 @@
 
 use validator::Validate;
 
-use crate::caution::{About, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
 use crate::compression::end_state::{CrankingBand, compressed_air, cranking, cranking_note, real_gas_note};
 use crate::compression::standard_atmosphere::{Charge, charge};
 use crate::compression::r#static::{StaticInput, Volumes, gasket_overhang, ratio, ratio_caution, volumes};
@@ -14,7 +14,8 @@ use crate::geometry::displacement::{cylinder_volume, label_caution, label_differ
 use crate::geometry::piston_motion::{self, fast_caution};
 use crate::geometry::slider_crank::SliderCrank;
 use crate::limit;
-use crate::units::{Angle, Length, Pressure, Temperature, Volume};
+use crate::oil::budget::{self, Budget, BudgetInput};
+use crate::units::{Angle, Length, Pressure, Ratio, Temperature, Volume};
 
 use super::cylinders::{Cylinder, cylinders, spread};
 use super::sheet::{Atmosphere, Build, Camshaft, STATIC_NAMES};
@@ -32,6 +33,8 @@ pub struct Evaluation {
     pub geometry: Geometry,
     /// Volumes and ratios.
     pub compression: Compression,
+    /// Where the oil goes, when oil system and engine speed are given.
+    pub oil: Option<Box<Budget>>,
     /// Results that need an input which is not there.
     pub missing: Vec<Missing>,
     /// What to look at twice; the standing caution comes last.
@@ -107,7 +110,7 @@ pub struct Missing {
 /// Every consequence of a build sheet.
 ///
 /// **Equation** Those of `displacement`, `deck-stack`, `slider-crank-exact`, `static-compression-ratio`,
-/// `trapped-compression-ratio`, `standard-atmosphere` and `end-of-compression`; the swept volume uses the distance that the
+/// `trapped-compression-ratio`, `standard-atmosphere`, `end-of-compression` and `oil-budget`; the swept volume uses the distance that the
 /// piston really travels, the end of compression the trapped ratio.
 ///
 /// **Shape** One build.
@@ -137,11 +140,39 @@ pub fn evaluate(build: &Build) -> Result<Evaluation, Error> {
     if compression.cylinders.is_empty() {
         missing.extend(CYLINDER_RESULTS.map(|result| Missing { result, needs: "measured/chamber_volumes" }));
     }
-    let cautions = cautions(build, &geometry, &compression);
-    Ok(Evaluation { geometry, compression, missing, cautions })
+    let oil = oil(build)?;
+    if oil.is_none() {
+        let needs = if build.oil.is_none() { "oil" } else { "running/engine_speed" };
+        missing.push(Missing { result: "oil", needs });
+    }
+    let mut cautions = cautions(build, &geometry, &compression);
+    cautions.extend(oil.iter().flat_map(|budget| oil_cautions(budget)));
+    cautions.push(STANDING);
+    Ok(Evaluation { geometry, compression, oil, missing, cautions })
 }
 
-/// The same numbers without what is said about them: `missing` and `cautions` stay empty.
+fn oil(build: &Build) -> Result<Option<Box<Budget>>, Error> {
+    let (Some(system), Some(running)) = (&build.oil, &build.running) else { return Ok(None) };
+    let budget = budget::evaluate(&BudgetInput {
+        cylinders: build.engine.cylinders,
+        stroke: build.crankshaft.stroke,
+        engine_speed: running.engine_speed,
+        system,
+        path: "oil",
+        speed_path: "running/engine_speed",
+    })?;
+    Ok(Some(Box::new(budget)))
+}
+
+/// The budget's cautions where they stand in the sheet's answer; the standing caution stands once for all.
+fn oil_cautions(budget: &Budget) -> impl Iterator<Item = Caution> + '_ {
+    budget.cautions.iter().filter(|caution| **caution != STANDING).map(|caution| match caution.about {
+        About::Answer => Caution { path: format!("oil/{}", caution.path).into(), ..caution.clone() },
+        About::Request => caution.clone(),
+    })
+}
+
+/// The same numbers without what is said about them: `missing` and `cautions` stay empty, and the oil budget is left out.
 ///
 /// For calculations that evaluate a build many times.
 ///
@@ -150,7 +181,7 @@ pub fn numbers(build: &Build) -> Result<Evaluation, Error> {
     build.validate()?;
     let geometry = geometry(build)?;
     let compression = compression(build, &geometry)?;
-    Ok(Evaluation { geometry, compression, missing: Vec::new(), cautions: Vec::new() })
+    Ok(Evaluation { geometry, compression, oil: None, missing: Vec::new(), cautions: Vec::new() })
 }
 
 const RUNNING_RESULTS: [&str; 3] =
@@ -229,7 +260,9 @@ fn compression(build: &Build, geometry: &Geometry) -> Result<Compression, Error>
         volumes,
         trapped,
         end_of_compression: match (trapped, &build.atmosphere) {
-            (Some(trapped), Some(air)) => Some(end_of_compression(air, trapped.ratio)?),
+            (Some(trapped), Some(air)) if limit::COMPRESSION_RATIO.accepts(&Ratio::from_plain(trapped.ratio)) => {
+                Some(end_of_compression(air, trapped.ratio)?)
+            }
             _ => None,
         },
         ratio_spread: spread(&cylinders),
@@ -264,12 +297,30 @@ fn cautions(build: &Build, geometry: &Geometry, compression: &Compression) -> Ve
             lift_caution("camshaft/intake_closes_abdc", camshaft.at_lift, camshaft.seat_difference)
         }),
     );
+    if let (Some(trapped), Some(_), None) = (&compression.trapped, &build.atmosphere, &compression.end_of_compression) {
+        cautions.push(no_end_of_compression(trapped.ratio));
+    }
     if compression.end_of_compression.is_some() {
         cautions.push(real_gas_note("compression/end_of_compression/end_pressure"));
         cautions.push(cranking_note("compression/end_of_compression/cranking_gauge_pressure"));
     }
-    cautions.push(STANDING);
     cautions
+}
+
+/// Why the end of compression is absent though all that it needs is there.
+fn no_end_of_compression(trapped_ratio: f64) -> Caution {
+    let [low, high] = [limit::COMPRESSION_RATIO.min, limit::COMPRESSION_RATIO.max].map(|end| end.plain());
+    Caution {
+        code: "end_of_compression_out_of_range",
+        severity: Severity::Caution,
+        about: About::Answer,
+        path: "compression/trapped_ratio".into(),
+        detail: format!(
+            "A trapped ratio of {trapped_ratio:.2} is outside {low} to {high}: the end of compression is not computed for it."
+        )
+        .into(),
+        source: COMMON_PRACTICE,
+    }
 }
 
 fn unusual_inputs(build: &Build, cautions: &mut Vec<Caution>) {

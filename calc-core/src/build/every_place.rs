@@ -84,14 +84,19 @@ pub(crate) const CHAMBERS: &str = "measured/chamber_volumes";
 pub(crate) const DECKS: &str = "measured/deck_heights";
 const CYLINDERS: &str = "compression/cylinders";
 
-/// The list of readings that one chamber or deck height of the sheet stands for.
-const READINGS: [(&str, &str, fn(&Measured, usize) -> Option<f64>); 2] = [
+/// A list of readings, the input that stands for it, and how one of them is read.
+type Readings = (&'static str, &'static str, fn(&Measured, usize) -> Option<f64>);
+/// A result of one cylinder, the one of the whole engine that it is like, and how it is read.
+type OfCylinder = (&'static str, &'static str, fn(&Cylinder) -> f64);
+
+/// Every list of readings.
+const READINGS: [Readings; 2] = [
     (CHAMBERS, "cylinder_head/chamber_volume", |of, index| Some(of.chamber_volumes.as_ref()?.get(index)?.si())),
     (DECKS, "block/deck_height", |of, index| Some(of.deck_heights.as_ref()?.get(index)?.si())),
 ];
 
-/// Results of single cylinders, and those of the whole engine that they are like.
-const OF_A_CYLINDER: [(&str, &str, fn(&Cylinder) -> f64); 3] = [
+/// Every result of a single cylinder.
+const OF_A_CYLINDER: [OfCylinder; 3] = [
     ("deck_clearance", "geometry/deck_clearance", |one| one.deck_clearance.si()),
     ("clearance_volume", "compression/clearance_volume", |one| one.clearance_volume.si()),
     ("static_ratio", "compression/static_ratio", |one| one.static_ratio),

@@ -38,7 +38,7 @@ use settle::{Frame, Settled, Train};
 use sums::Sums;
 use why::{Figures, Standing, decided_by, standings, words};
 
-/// How [`evaluate`] works.
+/// How [`evaluate()`] works.
 pub const METHOD: Method = Method {
     id: "parts-fit",
     title: "The best combinations of a parts catalogue within limits",

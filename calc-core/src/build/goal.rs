@@ -196,6 +196,13 @@ fn rules(input: &GoalInput) -> Vec<ValidationError> {
         let detail = format!("must have as many entries as unknowns, {}; got {}.", unknowns.len(), wanted.len());
         broken.push(broken_rule("wanted", "wrong_length", detail));
     }
+    broken.extend(unknown_rules(unknowns));
+    broken.extend(wanted_rules(wanted));
+    broken
+}
+
+fn unknown_rules(unknowns: &[Unknown]) -> Vec<ValidationError> {
+    let mut broken = Vec::new();
     for (index, unknown) in unknowns.iter().enumerate() {
         if unknowns[..index].iter().any(|other| other.place.path == unknown.place.path) {
             broken.push(broken_rule(&format!("unknowns/{index}/pointer"), "duplicate_pointer", TWICE.to_owned()));
@@ -203,12 +210,19 @@ fn rules(input: &GoalInput) -> Vec<ValidationError> {
         if unknown.place.whole {
             broken.push(broken_rule(&format!("unknowns/{index}/pointer"), "not_continuous", COUNT.to_owned()));
         }
-        if !(unknown.min < unknown.max) {
+        // Also false for what is not a number.
+        let open = unknown.min < unknown.max;
+        if !open {
             let detail =
                 format!("must be above min, {}; the range is empty.", unknown.place.dimension.shown(unknown.min));
             broken.push(broken_rule(&format!("unknowns/{index}/max"), "contradiction", detail));
         }
     }
+    broken
+}
+
+fn wanted_rules(wanted: &[Wanted]) -> Vec<ValidationError> {
+    let mut broken = Vec::new();
     for (index, one) in wanted.iter().enumerate() {
         if wanted[..index].iter().any(|other| other.place.path == one.place.path) {
             broken.push(broken_rule(&format!("wanted/{index}/pointer"), "duplicate_pointer", TWICE.to_owned()));

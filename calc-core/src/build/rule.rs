@@ -85,8 +85,8 @@ pub fn faults(rules: &[Rule]) -> Vec<ValidationError> {
             (Some(least), Some(most)) if least > most => {
                 let dimension = rule.result.dimension;
                 let (least, most) = (dimension.shown(least), dimension.shown(most));
-                let detail = format!("of {least} is more than at_most, {most}: nothing keeps this rule.");
-                faults.push(broken_rule(&at("at_least"), "contradiction", detail));
+                let detail = format!("of {most} is less than at_least, {least}: nothing keeps this rule.");
+                faults.push(broken_rule(&at("at_most"), "contradiction", detail));
             }
             _ => {}
         }
@@ -177,11 +177,8 @@ mod tests {
         let rules = [rule(result, Some(2.0), Some(1.0)), rule(result, None, None)];
         let found = Error::of_rules(faults(&rules)).faults();
         let found: Vec<_> = found.iter().map(|fault| (fault.path.as_str(), fault.code.as_str())).collect();
-        let wanted = [
-            ("rules/0/at_least", "contradiction"),
-            ("rules/1/at_least", "missing"),
-            ("rules/1/name", "duplicate_name"),
-        ];
+        let wanted =
+            [("rules/0/at_most", "contradiction"), ("rules/1/at_least", "missing"), ("rules/1/name", "duplicate_name")];
         assert_eq!(found, wanted);
         let endless = faults(&[rule(result, Some(f64::INFINITY), None)]);
         assert_eq!(Error::of_rules(endless).faults()[0].code, "out_of_range");

@@ -7,6 +7,7 @@ use crate::compression::valve_event::check_seat;
 use crate::error::broken_rule;
 use crate::geometry::slider_crank::check_rod;
 use crate::limit;
+use crate::oil::budget::OilSystem;
 use crate::units::{Altitude, Angle, Area, Length, RotationalSpeed, Temperature, Volume};
 
 /// One engine as planned or as measured.
@@ -34,6 +35,8 @@ pub struct Build {
     pub atmosphere: Option<Atmosphere>,
     /// What was measured cylinder by cylinder, when it was.
     pub measured: Option<Measured>,
+    /// The oil system, when known; boxed, for most sheets have none and should not carry its size.
+    pub oil: Option<Box<OilSystem>>,
 }
 
 /// By hand, because the derived form fills a hash table for every section of every sound sheet.

@@ -38,6 +38,7 @@ pub(crate) fn demo() -> Build {
             seat_difference: Some(Angle::from_degrees(20.0)),
         }),
         running: Some(Running { engine_speed: RotationalSpeed::from_revolutions_per_minute(4600.0) }),
+        oil: None,
         atmosphere: Some(Atmosphere {
             altitude: Altitude::from_altitude_metres(150.0),
             intake_temperature: Some(Temperature::from_degrees_celsius(25.0)),

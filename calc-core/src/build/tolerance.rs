@@ -10,7 +10,7 @@ use crate::method::Method;
 use crate::stop::Stop;
 use crate::units::Ratio;
 
-use super::evaluate::evaluate as consequences;
+use super::evaluate::{Evaluation, evaluate as consequences};
 use super::place::{Input, Output};
 use super::sheet::Build;
 use super::tolerance_draws::{Varied, draw, slopes, worst_case};
@@ -158,13 +158,32 @@ pub struct InputShare {
 /// **Source** JCGM 100:2008 equation 10; JCGM 101:2008 sections 7.6 and 7.7.
 pub fn evaluate(input: &BuildToleranceInput, stop: &Stop) -> Result<BuildTolerance, Error> {
     let nominal = consequences(&input.build).map_err(|error| error.within("build"))?;
+    let (planned, varied) = checked(input, &nominal)?;
+    let slopes = slopes(input, &varied)?;
+    let worst = worst_case(input, &varied, &slopes)?;
+    let mut draws = draw(input, &varied, stop)?;
+    let limits: Vec<[f64; 2]> = input.results.iter().map(WatchedResult::limits).collect();
+    let chance_within_all = input.results.iter().any(WatchedResult::limited).then(|| {
+        let kept = |draw: usize| (0..limits.len()).all(|which| within(draws[which][draw], limits[which]));
+        share_within((0..input.draws as usize).map(kept))
+    });
+    let mut results = Vec::with_capacity(planned.len());
+    for (which, values) in draws.iter_mut().enumerate() {
+        stop.check()?;
+        results.push(result(input, which, planned[which], &varied, &slopes[which], worst[which], values));
+    }
+    Ok(BuildTolerance { results, chance_within_all, cautions: nominal.cautions })
+}
+
+/// The planned value of each result, and each input that varies; or every broken rule.
+fn checked(input: &BuildToleranceInput, nominal: &Evaluation) -> Result<(Vec<f64>, Vec<Varied>), Error> {
     let mut broken = rules(input);
     let mut planned = Vec::new();
     for (index, result) in input.results.iter().enumerate() {
-        match result.place.get(&nominal) {
+        match result.place.get(nominal) {
             Some(value) => planned.push(value),
             None => {
-                broken.push(broken_rule(&format!("results/{index}/pointer"), "missing", result.place.needs(&nominal)));
+                broken.push(broken_rule(&format!("results/{index}/pointer"), "missing", result.place.needs(nominal)));
             }
         }
     }
@@ -178,32 +197,32 @@ pub fn evaluate(input: &BuildToleranceInput, stop: &Stop) -> Result<BuildToleran
     if !broken.is_empty() {
         return Err(Error::of_rules(broken));
     }
-    let slopes = slopes(input, &varied)?;
-    let worst = worst_case(input, &varied, &slopes)?;
-    let mut draws = draw(input, &varied, stop)?;
-    let limits: Vec<[f64; 2]> = input.results.iter().map(WatchedResult::limits).collect();
-    let chance_within_all = input.results.iter().any(WatchedResult::limited).then(|| {
-        let kept = |draw: usize| (0..limits.len()).all(|which| within(draws[which][draw], limits[which]));
-        share_within((0..input.draws as usize).map(kept))
-    });
-    let mut results = Vec::with_capacity(planned.len());
-    for (which, values) in draws.iter_mut().enumerate() {
-        stop.check()?;
-        let uncertainties: Vec<f64> =
-            varied.iter().zip(&slopes[which]).map(|(one, slope)| (slope * one.uncertainty()).abs()).collect();
-        let variance: f64 = uncertainties.iter().map(|each| each * each).sum();
-        let chance_within = input.results[which]
-            .limited()
-            .then(|| share_within(values.iter().map(|value| within(*value, limits[which]))));
-        let outcome = Outcome { chance_within, ..outcome(planned[which], variance.sqrt(), worst[which], values) };
-        let share = |uncertainty: f64| if variance > 0.0 { uncertainty * uncertainty / variance } else { 0.0 };
-        results.push(ResultTolerance {
-            outcome,
-            percentiles: input.percentiles.iter().map(|percent| percentile(values, percent.plain())).collect(),
-            shares: uncertainties.iter().map(|each| InputShare { uncertainty: *each, share: share(*each) }).collect(),
-        });
+    Ok((planned, varied))
+}
+
+/// One result from its slopes, its extremes and its draws.
+fn result(
+    input: &BuildToleranceInput,
+    which: usize,
+    planned: f64,
+    varied: &[Varied],
+    slopes: &[f64],
+    worst: [f64; 2],
+    values: &mut [f64],
+) -> ResultTolerance {
+    let watched = &input.results[which];
+    let uncertainties: Vec<f64> =
+        varied.iter().zip(slopes).map(|(one, slope)| (slope * one.uncertainty()).abs()).collect();
+    let variance: f64 = uncertainties.iter().map(|each| each * each).sum();
+    let kept = |value: &f64| within(*value, watched.limits());
+    let chance_within = watched.limited().then(|| share_within(values.iter().map(kept)));
+    let outcome = Outcome { chance_within, ..outcome(planned, variance.sqrt(), worst, values) };
+    let share = |uncertainty: f64| if variance > 0.0 { uncertainty * uncertainty / variance } else { 0.0 };
+    ResultTolerance {
+        outcome,
+        percentiles: input.percentiles.iter().map(|percent| percentile(values, percent.plain())).collect(),
+        shares: uncertainties.iter().map(|each| InputShare { uncertainty: *each, share: share(*each) }).collect(),
     }
-    Ok(BuildTolerance { results, chance_within_all, cautions: nominal.cautions })
 }
 
 impl WatchedResult {

@@ -6,11 +6,11 @@ use crate::caution::{About, Caution, STANDING, Severity};
 use crate::error::{Error, broken_rule};
 use crate::limit;
 use crate::method::Method;
-use crate::units::{Flow, KinematicViscosity, Length, Pressure, Quantity, Ratio, Speed, Temperature};
+use crate::units::{Flow, Length, Pressure, Quantity, Ratio, Speed, Temperature};
 
 use super::annulus_law::Annulus;
 use super::checked_oil::checked_oil;
-use super::law::OilState;
+use super::law::{OilLaw, OilState};
 use super::oil_input::OilInput;
 
 /// How [`evaluate`] works.
@@ -164,18 +164,18 @@ pub fn evaluate(input: &AnnulusInput) -> Result<AnnulusLeakage, Error> {
     let here = gap(clearance.metres(), eccentricity);
     let velocity = flow(here) / (count * here.area());
     let of = |eccentricity| Flow::from_cubic_metres_per_second(flow(gap(clearance.metres(), eccentricity)));
-    let reynolds = velocity * clearance.metres() / oil.kinematic_viscosity.square_metres_per_second();
-    Ok(AnnulusLeakage {
+    let found = AnnulusLeakage {
         flow: of(eccentricity),
         flow_each: Flow::from_cubic_metres_per_second(flow(here) / count),
         flow_centred: of(0.0),
         flow_against_wall: of(1.0),
         clearance,
         velocity: Speed::from_metres_per_second(velocity),
-        reynolds_number: reynolds,
+        reynolds_number: velocity * clearance.metres() / oil.kinematic_viscosity.square_metres_per_second(),
         oil,
-        cautions: cautions(input, clearance, velocity, &oil, law.state(input.temperature).kinematic_viscosity),
-    })
+        cautions: Vec::new(),
+    };
+    Ok(AnnulusLeakage { cautions: cautions(input, &found, &law), ..found })
 }
 
 /// A computed clearance inside the accepted range and thin.
@@ -197,25 +197,17 @@ fn possible(input: &AnnulusInput, clearance: Length) -> Result<Length, Error> {
     })
 }
 
-fn cautions(
-    input: &AnnulusInput,
-    clearance: Length,
-    velocity: f64,
-    oil: &OilState,
-    viscosity: KinematicViscosity,
-) -> Vec<Caution> {
+fn cautions(input: &AnnulusInput, found: &AnnulusLeakage, law: &OilLaw) -> Vec<Caution> {
     let mut cautions = Vec::new();
     limit::GAP_DIAMETER.unusual("diameter", input.diameter, &mut cautions);
     if input.clearance.is_some() {
-        limit::GAP_CLEARANCE.unusual("clearance", clearance, &mut cautions);
+        limit::GAP_CLEARANCE.unusual("clearance", found.clearance, &mut cautions);
     }
     limit::GAP_LENGTH.unusual("length", input.length, &mut cautions);
     limit::PRESSURE_DROP.unusual("pressure_drop", input.pressure_drop, &mut cautions);
-    if let Ok(law) = input.oil.law() {
-        input.oil.cautions("oil", &mut cautions);
-        input.oil.temperature_cautions(&law, "temperature", input.temperature, &mut cautions);
-    }
-    let reynolds = velocity * clearance.metres() / viscosity.square_metres_per_second();
+    input.oil.cautions("oil", &mut cautions);
+    input.oil.temperature_cautions(law, "temperature", input.temperature, &mut cautions);
+    let (reynolds, velocity) = (found.reynolds_number, found.velocity.metres_per_second());
     if reynolds > LAMINAR {
         cautions.push(about_flow(
             "gap_not_laminar",
@@ -225,7 +217,8 @@ fn cautions(
         ));
     }
     // One and a half velocity heads, as of a sharp entry and an exit into the open.
-    let inertia = 0.75 * oil.density.kilograms_per_cubic_metre() * velocity * velocity / input.pressure_drop.pascals();
+    let inertia =
+        0.75 * found.oil.density.kilograms_per_cubic_metre() * velocity * velocity / input.pressure_drop.pascals();
     if inertia > INERTIA {
         cautions.push(about_flow("entry_losses_left_out", format!(
             "Entry and exit would take {:.0} percent of the pressure: the flow is less than computed. For a gap as short as this \

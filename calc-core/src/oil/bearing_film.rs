@@ -12,7 +12,7 @@ pub(crate) const WIDTHS: [f64; 2] = WIDTH_RATIOS;
 /// The largest eccentricity of the table.
 pub(crate) const MOST_ECCENTRIC: f64 = 1.0 - LEAST_FILM;
 
-/// Bearings of one width over diameter; ratios to short-bearing theory by column.
+/// Bearings of one width over diameter; logarithms of ratios to short-bearing theory by column.
 #[derive(Debug, Clone)]
 pub(crate) struct Films {
     width_ratio: f64,
@@ -67,7 +67,7 @@ impl Films {
         let load = self.load_and_slope(e).0;
         let attitude = between(&self.attitude, e).0 * (PI * narrow.sqrt()).atan2(4.0 * e);
         // Cosine of the place of the highest pressure of a short bearing.
-        let place = -4.0 * e / (1.0 + (1.0 + 24.0 * e * e).sqrt());
+        let place = -6.0 * e / (1.0 + (1.0 + 24.0 * e * e).sqrt());
         let short_peak = 3.0 * self.width_ratio.powi(2) * e * (1.0 - place * place).sqrt() / (1.0 + e * place).powi(3);
         Film {
             eccentricity: e,
@@ -111,23 +111,32 @@ impl Films {
     }
 }
 
-/// A row's value at an eccentricity, and its slope: cubics through the nodes whose slopes there are those of their neighbours.
+/// The ratio at an eccentricity, and its slope: cubics in the logarithm, through the nodes and with the slopes there that five
+/// neighbours give.
 fn between(row: &[f64; COLUMNS], eccentricity: f64) -> (f64, f64) {
     let last = COLUMNS - 1;
     let scale = last as f64 / LEAST_FILM.ln();
     let place = (1.0 - eccentricity).ln() * scale;
     let left = (place.floor().max(0.0) as usize).min(last - 1);
     let t = place - left as f64;
-    let slope_at = |node: usize| match node {
-        0 => 2.0 * row[1] - 1.5 * row[0] - 0.5 * row[2],
-        node if node == last => 1.5 * row[last] - 2.0 * row[last - 1] + 0.5 * row[last - 2],
-        node => 0.5 * (row[node + 1] - row[node - 1]),
-    };
-    let (a, b, rise) = (slope_at(left), slope_at(left + 1), row[left + 1] - row[left]);
+    let (a, b, rise) = (node_slope(row, left), node_slope(row, left + 1), row[left + 1] - row[left]);
     let (square, cube) = (3.0 * rise - 2.0 * a - b, a + b - 2.0 * rise);
-    let value = row[left] + t * (a + t * (square + t * cube));
+    let ratio = (row[left] + t * (a + t * (square + t * cube))).exp();
     let slope = a + t * (2.0 * square + 3.0 * t * cube);
-    (value, -slope * scale / (1.0 - eccentricity))
+    (ratio, -ratio * slope * scale / (1.0 - eccentricity))
+}
+
+/// Slope per column at a node, to the fourth order: of the five nodes around it, or the first or last five.
+fn node_slope(row: &[f64; COLUMNS], node: usize) -> f64 {
+    const WEIGHTS: [[f64; 5]; 5] = [
+        [-25.0, 48.0, -36.0, 16.0, -3.0],
+        [-3.0, -10.0, 18.0, -6.0, 1.0],
+        [1.0, -8.0, 0.0, 8.0, -1.0],
+        [-1.0, 6.0, -18.0, 10.0, 3.0],
+        [3.0, -16.0, 36.0, -48.0, 25.0],
+    ];
+    let first = node.saturating_sub(2).min(COLUMNS - 5);
+    WEIGHTS[node - first].iter().zip(&row[first..]).map(|(weight, value)| weight * value).sum::<f64>() / 12.0
 }
 
 #[cfg(test)]

@@ -22,6 +22,10 @@ pub(crate) fn checked_oil(
         return Err(Error::Invalid(faults.clone()));
     }
     let law = oil.law()?;
+    // A temperature that no oil has is a fault already.
+    if fields.as_ref().is_err_and(|faults| faults.errors().contains_key(field)) {
+        return all_faults(fields, None).map(|()| law);
+    }
     all_faults(fields, oil.temperature_fault(&law, field, temperature))?;
     Ok(law)
 }

@@ -28,20 +28,23 @@ pub const METHOD: Method = Method {
     equation: "Reynolds' equation d/dt (H^3 dp/dt) + (d/l)^2 d/dz (H^3 dp/dz) = 6 dH/dt, H = 1 + e cos t, p >= 0, solved by a program of \
          this project and tabulated over l/d and e: load W, attitude angle, side flow, highest pressure. S = (r/c)^2 mu N/P, P = \
          W/(d l). Least film c (1 - e). Friction f r/c = 2 pi^2 S/sqrt(1 - e^2) + (e/2) sin(attitude). A full groove makes two \
-         bearings of one land each. Side flow: the film's own, and what the supply presses through: full groove pi ps r c^3 (1 + 1.5 \
+         bearings of one land each. Side flow: Q = Qf + Qp - 0.3 sqrt(Qf Qp), or the larger of both where that is more; Qf the film's own \
+         (of a full groove's lands the outer edges only), Qp what the supply presses through: full groove pi ps r c^3 (1 + 1.5 \
          e^2)/(3 mu l); arc ps r/(6 mu l) integral of h^3 over it; hole of diameter D pi ps h^3/(6 mu ln(4 l/(pi D))). Heat: power \
          = rho cp Q (t_out - t_supply), film at their mean, iterated with the viscosity; cp = (1.6848 + 0.00339 t)/sqrt(rho15/999) \
          kJ/kg/K, t in degrees C, when not given.",
     valid_for: "l/d from 0.05 to 2, eccentricity up to 0.98 (heavier loads are refused), laminar film (a caution), one viscosity all over \
          the film, rigid and parallel faces, steady load and speed. The film is taken to begin where it is thickest, without supply \
-         pressure; flows are summed, which is exact where the film is whole and a few percent to some tens of percent off where it is \
-         torn. The arc's flow is a lower bound: what leaves round its ends is not in it. All friction is taken to heat the oil that \
+         pressure; this makes light loads' films up to twice as thick as computed, heavy loads' within some percent. The sum of the flows is \
+         within 12 percent of solutions with the supply's pressure in the groove. The arc's flow is a lower bound: what leaves round its ends is not in it. All friction is taken to heat the oil that \
          leaves. The load of an engine passes in milliseconds: its film is usually thicker than the steady one of its worst moment.",
     sources: &[
         "A. A. Raimondi and J. Boyd, A solution for the finite journal bearing and its application to analysis and design, ASLE Trans. 1 \
          (1958) 159 (boundary conditions, and values that the table is checked with)",
         "J. E. Shigley and C. R. Mischke, Mechanical Engineering Design, chapter on lubrication and journal bearings (pressure-fed \
          bearings, film temperature; from memory)",
+        "F. A. Martin, Oil flow in plain steadily loaded journal bearings: realistic predictions using rapid techniques, Proc. Inst. \
+         Mech. Eng. J 212 (1998) 413 (sum of the flows; from memory)",
         "C. S. Cragoe, Thermal Properties of Petroleum Products, U.S. Bureau of Standards Miscellaneous Publication 97 (1929) (specific \
          heat; from memory)",
         "First principles for the hole: the source in a strip with both edges at no pressure",
@@ -145,11 +148,11 @@ pub struct JournalBearing {
     pub peak_pressure: Pressure,
     /// Sommerfeld's number (r/c)^2 mu N/P; none without load.
     pub sommerfeld_number: Option<f64>,
-    /// The film's own flow out of its edges.
+    /// The film's own flow out of the bearing.
     pub film_flow: Flow,
     /// What the supply presses through.
     pub pressure_flow: Flow,
-    /// Both together: what the bearing takes.
+    /// Both together, less what they hinder each other: what the bearing takes.
     pub side_flow: Flow,
     /// Power lost to friction.
     pub friction_power: Power,

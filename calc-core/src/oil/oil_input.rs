@@ -101,8 +101,7 @@ impl OilInput {
 
     /// The law without its high-shear part, where the fields make one.
     fn plain_law(&self) -> Option<OilLaw> {
-        let points = self.points(self.grade_point.unwrap_or(GradePoint::Typical))?;
-        Some(OilLaw::through(points, self.density.unwrap_or(USUAL_DENSITY)))
+        Self { high_shear_viscosity: None, ..self.clone() }.law().ok()
     }
 
     /// Why the oil cannot be asked at a temperature, pinned to the field that holds it; the range of the field itself is the
@@ -180,6 +179,9 @@ impl OilInput {
                           and by about 2 percent at 1 mm2/s.";
             cautions.push(note("thin_for_viscosity_equation", field.to_owned(), detail.to_owned(), "ASTM D341"));
         }
+        if let Some(caution) = self.far_below_points(field, temperature) {
+            cautions.push(caution);
+        }
         if let Some(limit) =
             self.grade.and_then(Grade::pumping_limit).filter(|limit| self.pour_point.is_none() && temperature < *limit)
         {
@@ -194,6 +196,24 @@ impl OilInput {
                 ..note("below_pumping_limit", field.to_owned(), detail, source)
             });
         }
+    }
+}
+
+/// This far (K) below the cooler point the line is no longer trusted without a word: common practice, no source.
+const FAR_BELOW: f64 = 40.0;
+
+impl OilInput {
+    fn far_below_points(&self, field: &str, temperature: Temperature) -> Option<Caution> {
+        let cool = self.cool_temperature.unwrap_or(COOL);
+        (cool.kelvins() - temperature.kelvins() > FAR_BELOW).then(|| {
+            let detail = format!(
+                "{} is far below the cooler point of the oil, {}: multigrade and waxy oils are thicker there than the line says.",
+                temperature.shown(),
+                cool.shown()
+            );
+            let found = note("far_below_points", field.to_owned(), detail, COMMON_PRACTICE);
+            Caution { severity: Severity::Caution, ..found }
+        })
     }
 }
 

@@ -132,16 +132,22 @@ pub(crate) fn friction_factor(reynolds: f64, roughness: f64) -> f64 {
 
 /// f = 8 [(8/Re)^12 + (A + B)^-1.5]^(1/12), A = {2.457 ln 1/[(7/Re)^0.9 + 0.27 e/d]}^16, B = (37530/Re)^16, and its slope.
 fn churchill(reynolds: f64, roughness: f64) -> (f64, f64) {
-    let viscous = (7.0 / reynolds).powf(0.9);
-    let inside = viscous + 0.27 * roughness;
-    let root = -2.457 * inside.ln();
+    // Roots and one logarithm instead of powers, which a network would wait for.
+    let log = 0.9 * (7.0 / reynolds).ln();
+    let (share, root) = if roughness > 0.0 {
+        let viscous = log.exp();
+        let inside = viscous + 0.27 * roughness;
+        (viscous / inside, -2.457 * inside.ln())
+    } else {
+        (1.0, -2.457 * log)
+    };
     let rough = root.powi(16);
     let between = (37530.0 / reynolds).powi(16);
     let laminar = (8.0 / reynolds).powi(12);
-    let turbulent = (rough + between).powf(-1.5);
+    let turbulent = 1.0 / ((rough + between) * (rough + between).sqrt());
     let sum = laminar + turbulent;
-    let factor = 8.0 * sum.powf(1.0 / 12.0);
-    let rough_slope = 16.0 * rough / root * (2.457 * 0.9 * viscous / inside);
+    let factor = 8.0 * (sum.ln() / 12.0).exp();
+    let rough_slope = 16.0 * rough / root * (2.457 * 0.9 * share);
     let turbulent_slope = -1.5 * turbulent / (rough + between) * (rough_slope - 16.0 * between);
     let slope = factor / 12.0 * (turbulent_slope - 12.0 * laminar) / (sum * reynolds);
     (factor, slope)

@@ -6,6 +6,7 @@ mod body;
 mod cut;
 mod in_order;
 pub(crate) mod item;
+mod progress;
 pub(crate) mod stream;
 pub(crate) mod table;
 

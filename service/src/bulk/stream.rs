@@ -9,13 +9,14 @@ use std::io::{self, Read, Write};
 use actix_web::HttpResponse;
 use actix_web::error::PayloadError;
 use actix_web::web::{self, Bytes, Payload};
-use calc_core::stop::Stop;
+use calc_core::stop::{Progress, Stop};
 use futures_util::{StreamExt, future};
 
 use super::body::{self, BLOCK, Part, Place};
 use super::cut::{Block, Cutter, Ends, LONGEST_LINE, Lines, lines};
 use super::in_order::in_order;
 use super::item::{self, Counts};
+use super::progress;
 use crate::calculation::Entry;
 use crate::http::Wanted;
 use crate::problem::{self, Problem};
@@ -32,9 +33,11 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
     let parts = body::parts(payload, Cutter::new(Lines));
     let wanted = Wanted::default();
     let stop = wanted.stop();
+    let told = Progress::default();
+    let progress = told.clone();
     let answer_one = move |part| {
-        let stop = stop.clone();
-        web::block(move || answer_part(entry, &stop, &part))
+        let (stop, told) = (stop.clone(), told.clone());
+        web::block(move || answer_part(entry, &stop, &told, &part))
     };
     let answered = parts.map(answer_one).buffered(cores);
     let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), answered| {
@@ -48,12 +51,12 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
     Ok(HttpResponse::Ok()
         .insert_header(("content-type", MEDIA))
         .insert_header(("cache-control", "no-store"))
-        .streaming(body))
+        .streaming(progress::among(body, progress)))
 }
 
 /// The answers to a part, what they count, and whether the body ended whole with it.
-fn answer_part(entry: &Entry, stop: &Stop, part: &Part) -> (Vec<u8>, Counts, bool) {
-    let (mut out, counts) = answer_block(entry, stop, &part.block);
+fn answer_part(entry: &Entry, stop: &Stop, told: &Progress, part: &Part) -> (Vec<u8>, Counts, bool) {
+    let (mut out, counts) = answer_block(entry, stop, told, &part.block);
     if let Some(Err(problem)) = &part.end {
         item::write_problem(&mut out, part.block.first + counts.lines, None, problem);
         out.push(b'\n');
@@ -61,7 +64,7 @@ fn answer_part(entry: &Entry, stop: &Stop, part: &Part) -> (Vec<u8>, Counts, boo
     (out, counts, matches!(part.end, Some(Ok(()))))
 }
 
-fn answer_block(entry: &Entry, stop: &Stop, block: &Block) -> (Vec<u8>, Counts) {
+fn answer_block(entry: &Entry, stop: &Stop, told: &Progress, block: &Block) -> (Vec<u8>, Counts) {
     let mut out = Vec::with_capacity(GROWTH * block.text.len());
     let mut counts = Counts::default();
     for (number, line) in (block.first..).zip(lines(&block.text)) {
@@ -74,7 +77,9 @@ fn answer_block(entry: &Entry, stop: &Stop, block: &Block) -> (Vec<u8>, Counts) 
             counts.failed += 1;
             item::write_problem(&mut out, number, None, &too_long());
         } else {
-            item::answer(entry, stop, number, line, &mut out, &mut counts);
+            // Only long work tells how far it is; short lines would pay for a flag of their own.
+            let telling = entry.is_long.then(|| stop.telling(u32::try_from(number).unwrap_or(u32::MAX), told));
+            item::answer(entry, telling.as_ref().unwrap_or(stop), number, line, &mut out, &mut counts);
         }
         out.push(b'\n');
     }
@@ -95,7 +100,7 @@ pub(crate) fn answer_all(
     let mut cutter = Cutter::new(Lines);
     in_order(
         || next_block(&mut input, &mut cutter),
-        |block| answer_block(entry, &Stop::never(), &block),
+        |block| answer_block(entry, &Stop::never(), &Progress::default(), &block),
         |(text, found)| {
             counts.add(found);
             output.write_all(&text)

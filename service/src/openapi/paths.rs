@@ -140,6 +140,13 @@ pub(super) fn service() -> Map<String, Value> {
     ready["get"]["responses"]["503"] = json!({
         "description": "The service is stopping.", "content": {"text/plain": {"schema": {"type": "string"}}},
     });
+    let workbook = get(
+        "workbook",
+        "service",
+        "A spreadsheet of all calculations that fit a cell, calling the address it was fetched from",
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        json!({"type": "string", "format": "binary"}),
+    );
     Map::from_iter([
         (
             "/v1/builds/places".to_owned(),
@@ -174,6 +181,7 @@ pub(super) fn service() -> Map<String, Value> {
                 "Last part of the problem's type.",
             ),
         ),
+        ("/v1/workbook.xlsx".to_owned(), workbook),
         ("/healthz".to_owned(), get("health", "service", "The process is alive", "text/plain", text())),
         ("/readyz".to_owned(), ready),
         (
@@ -248,14 +256,17 @@ pub(super) fn bulk_schemas(entry: &Entry) -> Vec<(String, Value)> {
     });
     let outcome = json!({
         "type": "object",
-        "description": "What became of one item: a result or a problem. A stream ends with an outcome of type summary.",
+        "description": "What became of one item: a result or a problem. A stream ends with an outcome of type summary; while a \
+                        long calculation runs, outcomes of type progress tell how far it is.",
         "required": ["type"],
         "properties": {
-            "type": {"type": "string", "enum": ["result", "error", "summary"], "description": "Which it is."},
+            "type": {"type": "string", "enum": ["result", "error", "progress", "summary"], "description": "Which it is."},
             "line": line,
             "id": id,
             "result": described(&(entry.response)(), "The answer, when type is result."),
             "problem": described("ProblemDocument", "The problem, when type is error."),
+            "done": {"type": "number", "format": "double", "x-unit": {"inch": "1", "metric": "1"},
+                     "description": "Share of the line's work that is done, from 0 to 1, when type is progress."},
             "lines": {"type": "integer", "format": "int64", "description": "Lines seen, when type is summary."},
             "ok": {"type": "integer", "format": "int64", "description": "Results, when type is summary."},
             "failed": {"type": "integer", "format": "int64", "description": "Problems, when type is summary."},

@@ -30,6 +30,8 @@ pub const PUBLISHED: &[(&str, &str)] = &[
     ("compression/knock_margin", include_str!("../../../fixtures/published/compression/knock_margin.json")),
     ("oil/properties", include_str!("../../../fixtures/published/oil/properties.json")),
     ("oil/restrictor", include_str!("../../../fixtures/published/oil/restrictor.json")),
+    ("oil/circuit", include_str!("../../../fixtures/published/oil/circuit.json")),
+    ("oil/budget", include_str!("../../../fixtures/published/oil/budget.json")),
     ("builds/evaluate", include_str!("../../../fixtures/published/builds/evaluate.json")),
     ("builds/compare", include_str!("../../../fixtures/published/builds/compare.json")),
     ("builds/goal", include_str!("../../../fixtures/published/builds/goal.json")),

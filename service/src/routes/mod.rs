@@ -7,6 +7,7 @@ pub mod methods;
 pub mod oil;
 pub mod operation;
 pub mod problems;
+pub mod workbook;
 
 use crate::bulk;
 use crate::calculation::Entry;
@@ -42,6 +43,8 @@ pub static CALCULATIONS: &[Entry] = &[
     Entry::of::<oil::passage::Passage>(),
     Entry::of::<oil::feed_overlap::FeedOverlap>(),
     Entry::of::<oil::journal_bearing::JournalBearing>(),
+    Entry::of::<oil::circuit::Circuit>(),
+    Entry::of::<oil::budget::Budget>(),
 ];
 
 /// The calculation at a path.
@@ -51,8 +54,17 @@ pub fn calculation(path: &str) -> Option<&'static Entry> {
 }
 
 /// Addresses that are not calculations and end in no name.
-const PLAIN: [&str; 8] =
-    ["/healthz", "/readyz", "/metrics", "/openapi.json", "/v1/methods", "/v1/builds/places", "/docs", "/"];
+const PLAIN: [&str; 9] = [
+    "/healthz",
+    "/readyz",
+    "/metrics",
+    "/openapi.json",
+    "/v1/methods",
+    "/v1/builds/places",
+    "/v1/workbook.xlsx",
+    "/docs",
+    "/",
+];
 
 /// Every address that ends in no name.
 pub(crate) fn paths() -> Vec<String> {

@@ -21,6 +21,18 @@ pub enum Units {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ShortText(String);
 
+impl ShortText {
+    /// A text of the service's own, which is short.
+    pub(crate) fn of(text: &str) -> Self {
+        Self(text.to_owned())
+    }
+
+    /// The text.
+    pub(crate) fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
 /// Longest [`ShortText`], in characters.
 pub(crate) const LONGEST_TEXT: usize = 200;
 

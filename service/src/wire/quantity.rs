@@ -202,6 +202,27 @@ macro_rules! wire_quantities {
                 }
             }
 
+            impl $input {
+                /// A bare number in the unit of `units`: for a request that the service writes itself.
+                #[must_use]
+                pub fn of(core: units::$core, units: Units) -> Self {
+                    let value = match units {
+                        Units::Inch => core.$to_inch(),
+                        Units::Metric => core.$to_metric(),
+                    };
+                    Self(Given { value, unit: None })
+                }
+            }
+
+            impl Serialize for $input {
+                fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                    match self.0.unit {
+                        Some(unit) => serializer.collect_str(&format_args!("{} {}", self.0.value, unit.symbol())),
+                        None => finite(self.0.value, serializer),
+                    }
+                }
+            }
+
             impl<'de> Deserialize<'de> for $input {
                 fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
                     let visitor = GivenVisitor::<units::$core>(std::marker::PhantomData);
@@ -399,64 +420,4 @@ impl utoipa::PartialSchema for PercentOutput {
 impl utoipa::ToSchema for PercentOutput {}
 
 #[cfg(test)]
-mod tests {
-    use calc_core::units::Length;
-
-    use super::*;
-
-    #[test]
-    fn numbers_and_units_are_read_as_shops_write_them() {
-        for (text, metres) in [
-            ("107.95 mm", 0.10795),
-            (" 4.25in ", 0.10795),
-            (".125 in", 0.003_175),
-            ("1e-3m", 0.001),
-            ("1E-05 m", 0.00001),
-            ("41 thou", 0.001_041_4),
-            ("+5. mm", 0.005),
-        ] {
-            let given = read::<Length>(text).unwrap();
-            assert!((given.unit.unwrap().to_si(given.value) - metres).abs() < 1e-15, "{text}");
-        }
-        assert_eq!(read::<Length>("-.125"), Ok(Given { value: -0.125, unit: None }));
-    }
-
-    #[test]
-    fn a_result_that_is_not_finite_is_an_error_and_not_a_null() {
-        for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
-            assert!(serde_json::to_string(&LengthOutput(value)).is_err());
-            assert!(serde_json::to_string(&RatioOutput(value)).is_err());
-            assert!(serde_json::to_string(&PercentOutput(value)).is_err());
-        }
-    }
-
-    #[test]
-    fn what_is_no_number_is_refused_with_a_hint() {
-        for (text, hint) in [
-            ("4,03", "use a point"),
-            ("4.03 furlongs", "is not a unit of length known here"),
-            ("", "is empty"),
-            ("NaN", "is not a number"),
-            ("inf", "is not a number"),
-            ("1e999", "too large"),
-            ("4.03.1 in", "is not a unit"),
-            ("--4", "is not a number"),
-        ] {
-            let message = read::<Length>(text).unwrap_err();
-            assert!(message.contains(hint), "{text}: {message}");
-        }
-    }
-
-    #[test]
-    fn bare_numbers_have_the_factor_of_the_unit_they_are_said_to_have() {
-        let inch = LengthInput(Given { value: 1.0, unit: None }).core(Units::Inch);
-        let written = LengthInput(read::<Length>("1 in").unwrap()).core(Units::Metric);
-        assert_eq!(inch, written);
-        for kind in KINDS {
-            // The unit of a plain number is not written.
-            for unit in kind.units.into_iter().filter(|unit| *unit != "1") {
-                assert!((kind.check_text)(&format!("1 {unit}")).is_ok(), "{} in {unit}", kind.schema);
-            }
-        }
-    }
-}
+mod tests;

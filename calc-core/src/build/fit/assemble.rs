@@ -38,6 +38,7 @@ pub(super) fn assemble(task: &Task<'_>, parts: [u32; 6], settled: &Settled) -> B
         },
         camshaft: base.camshaft.clone(),
         running: base.running.clone(),
+        oil: None,
         atmosphere: base.atmosphere.clone(),
         measured: None,
     }

@@ -162,6 +162,7 @@ pub(super) fn specimen(base: &FitBase, stroke: Length, rod: Length, offset: Leng
         cylinder_head: CylinderHead {
             chamber_volume: Volume::from_cubic_metres(0.04 * base.block.bore.metres().powi(3)),
         },
+        oil: None,
         head_gasket: HeadGasket {
             bore: Some(base.block.bore),
             opening_area: None,

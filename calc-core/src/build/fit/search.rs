@@ -29,12 +29,10 @@ const WORTH_A_THREAD: u128 = 50_000;
 
 /// How a search is run; none of it changes the answer.
 pub struct Running<'a> {
-    /// Ends the search when nobody waits for it.
+    /// Ends the search when nobody waits for it, and is told which share is done.
     pub stop: &'a Stop,
     /// How many threads may work at once.
     pub threads: usize,
-    /// Told now and then which share is done, from 0 to 1.
-    pub progress: &'a (dyn Fn(f64) + Sync),
 }
 
 /// Everything that the pieces share.
@@ -114,12 +112,16 @@ pub(super) struct Pair<'a> {
 }
 
 pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Error> {
+    let trios = expected(task);
+    if pairs(task) > u128::from(MOST_WORK) || (is_unlimited(task) && trios > u128::from(MOST_WORK)) {
+        return Err(too_much_work(task));
+    }
     let (account, next, cranks_done) = (AtomicU64::new(0), AtomicUsize::new(0), AtomicUsize::new(0));
     let all_cranks: usize =
         task.pools.blocks.iter().map(|block| task.pools.cranks[block.cranks].cranks.len()).sum::<usize>() * PIECES;
     let progress = || {
         let done = cranks_done.fetch_add(1, Ordering::Relaxed) + 1;
-        (running.progress)(done as f64 / all_cranks as f64);
+        running.stop.tell(done as f64 / all_cranks as f64);
     };
     let work = || {
         let mut outcomes = Vec::new();
@@ -131,7 +133,7 @@ pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Er
             outcomes.push((number, Piece::new(task, running.stop, &account).run(number, &progress)));
         }
     };
-    let threads = if expected(task) < WORTH_A_THREAD { 1 } else { running.threads.min(PIECES).max(1) };
+    let threads = if trios < WORTH_A_THREAD { 1 } else { running.threads.clamp(1, PIECES) };
     let mut outcomes = std::thread::scope(|scope| {
         let others: Vec<_> = (1..threads).map(|_| scope.spawn(work)).collect();
         let mut outcomes = work();
@@ -146,6 +148,20 @@ pub(super) fn search(task: &Task<'_>, running: &Running<'_>) -> Result<Found, Er
         all.add(&outcome?);
     }
     Ok(all)
+}
+
+/// Pairs of crankshaft and rod.
+fn pairs(task: &Task<'_>) -> u128 {
+    let pools = task.pools;
+    let of = |block: &super::pools::Block| {
+        pools.cranks[block.cranks].cranks.len() as u128 * pools.rods[block.rods].rods.len() as u128
+    };
+    pools.blocks.iter().map(of).sum()
+}
+
+/// Whether nothing keeps pistons out of the trios.
+fn is_unlimited(task: &Task<'_>) -> bool {
+    task.limits.clearance.is_none() && task.limits.squish.is_none()
 }
 
 /// About how many trios there are before the deck clearance is looked at.

@@ -13,6 +13,8 @@ use super::{Groove, JournalBearingInput};
 
 /// The film is at the mean of what comes and what leaves.
 const FILM_SHARE: f64 = 0.5;
+/// How much the film's own flow and the supply's hinder each other.
+const HINDRANCE: f64 = 0.3;
 /// Density of water at 15.6 degrees C, to which Cragoe's equation refers an oil's (kg/m3).
 const WATER: f64 = 999.0;
 
@@ -56,8 +58,10 @@ pub(super) struct State {
 }
 
 impl State {
+    /// Martin's sum of the two flows, which hinder each other; where one is all but nothing, the other alone.
     pub(super) fn side_flow(&self) -> f64 {
-        self.film_flow + self.pressure_flow
+        let (film, pressed) = (self.film_flow, self.pressure_flow);
+        (film + pressed - HINDRANCE * (film * pressed).sqrt()).max(film).max(pressed)
     }
 
     /// How much warmer the oil leaves than it comes.
@@ -122,11 +126,21 @@ impl Shape {
             film,
             too_heavy,
             peak_pressure: film.peak * pressure_unit,
-            film_flow: self.parts * film.side_flow * self.radius * self.radial_clearance * turns * self.part_width,
+            film_flow: self.outer_edges()
+                * film.side_flow
+                * self.radius
+                * self.radial_clearance
+                * turns
+                * self.part_width,
             pressure_flow: bearing.conductance(viscosity) * self.supply_pressure,
             power: torque * self.speed,
             heat_capacity: density * self.specific_heat(kelvins),
         })
+    }
+
+    /// How many bearings' side flow leaves: beside a full groove, each land's inner edge gives back to the groove.
+    fn outer_edges(&self) -> f64 {
+        if self.groove == Groove::Full { self.parts / 2.0 } else { self.parts }
     }
 
     /// Groove or hole, its angle counted from the thickest film: the load presses the bearing an attitude angle before the

@@ -30,7 +30,9 @@ pub(super) struct Geometry {
 /// The oil's law and the bearing's sizes, when all rules hold.
 pub(super) fn checked(input: &JournalBearingInput) -> Result<(OilLaw, Geometry), Error> {
     // All of the request's own faults at once, and only then those that take an oil to find.
-    all_faults(input.validate(), broken(input))?;
+    let fields = input.validate();
+    let faults = broken(input, fields.is_ok());
+    all_faults(fields, faults)?;
     let law = checked_oil(Ok(()), &input.oil, "supply_temperature", input.supply_temperature)?;
     if let Some(film) = input.film_temperature {
         checked_oil(Ok(()), &input.oil, "film_temperature", film)?;
@@ -53,12 +55,13 @@ fn geometry(input: &JournalBearingInput) -> Geometry {
     }
 }
 
-fn broken(input: &JournalBearingInput) -> Vec<ValidationError> {
+/// Broken rules; sizes are compared only when each is sound by itself.
+fn broken(input: &JournalBearingInput, fields_are_sound: bool) -> Vec<ValidationError> {
     let mut faults = Vec::new();
     load(input, &mut faults);
     feed_fields(input, &mut faults);
     widths(input, &mut faults);
-    if faults.is_empty() {
+    if fields_are_sound && faults.is_empty() {
         sizes(input, &mut faults);
     }
     faults

@@ -51,11 +51,11 @@ fn bearings() -> impl Strategy<Value = JournalBearingInput> {
 
 proptest! {
     #[test]
-    fn heat_balances_and_flows_add_up(input in bearings()) {
+    fn heat_balances_and_the_flow_is_between_the_larger_part_and_the_sum(input in bearings()) {
         let found = evaluate(&input)?;
         prop_assert!(found.heat_residual.is_some_and(|residual| residual.abs() < 1e-5), "{:?}", found.heat_residual);
-        let sum = found.film_flow.si() + found.pressure_flow.si();
-        prop_assert!((found.side_flow.si() / sum - 1.0).abs() < 1e-12);
+        let (film, pressed) = (found.film_flow.si(), found.pressure_flow.si());
+        prop_assert!(found.side_flow.si() <= film + pressed && found.side_flow.si() >= film.max(pressed));
         // The film lies half way between what comes and what leaves.
         let half = input.supply_temperature.si() + found.temperature_rise.si() / 2.0;
         prop_assert!((half - found.film_temperature.si()).abs() < 1e-3);
@@ -71,7 +71,9 @@ proptest! {
         if input.groove != Groove::None {
             let supply_pressure = input.supply_pressure.map(|supply| Pressure::from_pascals(1.2 * supply.pascals()));
             let fed = evaluate(&JournalBearingInput { supply_pressure, ..input.clone() })?;
-            prop_assert!(fed.film_temperature < found.film_temperature && fed.side_flow > found.side_flow);
+            // Where the film's own flow is the larger part, pressure changes nothing, within the heat balance's residual.
+            prop_assert!(fed.film_temperature.si() <= found.film_temperature.si() + 1e-3);
+            prop_assert!(fed.side_flow.si() >= found.side_flow.si() * (1.0 - 1e-4));
         }
     }
 

@@ -32,24 +32,23 @@ impl Node {
     /// The places that the columns and the address fill.
     pub(super) fn all(shape: &Shape, controls: &Controls, columns: &[Column]) -> Vec<Self> {
         match shape {
-            Shape::Object(fields) => inside(fields, "", controls, columns),
+            Shape::Object(fields) => inside(fields, "", true, controls, columns),
             _ => Vec::new(),
         }
     }
 }
 
-fn inside(fields: &[Field], prefix: &str, controls: &Controls, columns: &[Column]) -> Vec<Node> {
+/// The places inside an object; `always` when a request cannot do without it.
+fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, columns: &[Column]) -> Vec<Node> {
     let node = |field: &Field| {
         let name = format!("{prefix}{}", field.name);
         let key = format!("\"{}\":", field.name).into_bytes();
         if let Shape::Object(fields) = &field.shape {
-            let inner = inside(fields, &format!("{name}."), controls, columns);
-            // A row cannot spell an empty object, so a required one counts as present: its own required fields are missing.
-            return (field.required || !inner.is_empty()).then_some(Node::Object {
-                key,
-                required: field.required,
-                inner,
-            });
+            // A row cannot spell an empty object, so a required one counts as present: its own required fields are missing. One
+            // inside an optional object does not: it would make that object present.
+            let required = always && field.required;
+            let inner = inside(fields, &format!("{name}."), required, controls, columns);
+            return (required || !inner.is_empty()).then_some(Node::Object { key, required, inner });
         }
         let column = columns.iter().position(|column| column.field.as_deref() == Some(&name));
         let constant = controls.constants.iter().find(|(constant, _)| *constant == name);

@@ -158,6 +158,8 @@ impl Calculation for Compare {
     const DEFAULT_FIELD: &'static str = "reference";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/examples/builds/compare.json");
     const HAS_QUERY: bool = false;
+    // Two builds take a tenth of a millisecond; ten of many measured cylinders take milliseconds.
+    const IS_LONG: bool = true;
     type Request = CompareRequest;
     type Response = CompareResponse;
 

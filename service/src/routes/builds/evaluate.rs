@@ -7,6 +7,7 @@ use calc_core::build::sheet;
 use calc_core::compression::{end_state, standard_atmosphere, r#static, trapped};
 use calc_core::error::Error;
 use calc_core::geometry::{deck_stack, displacement, piston_motion};
+use calc_core::oil::budget;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -16,6 +17,7 @@ use super::sheet::{Asked, EvaluateRequest};
 use crate::calculation::Calculation;
 use crate::routes::compression::end_state::CrankingBand;
 use crate::routes::compression::r#static::ClearanceVolumes;
+use crate::routes::oil::budget::{BudgetBalance, BudgetGain};
 use crate::wire::answer::{Caution, Pointer, cautions};
 use crate::wire::quantity::{
     AccelerationOutput, AngleOutput, DisplacementOutput, LengthOutput, LitreOutput, PartVolumeOutput, PercentOutput,
@@ -38,6 +40,9 @@ pub struct BuildResponse {
     geometry: BuildGeometry,
     /// Volumes and ratios.
     compression: BuildCompression,
+    /// Where the oil goes; only with an oil system and an engine speed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    oil: Option<BuildOil>,
     /// Results that need an input which is not in the sheet.
     missing: Vec<MissingResult>,
     /// What to look at twice.
@@ -50,6 +55,19 @@ pub struct BuildResponse {
     /// for with `explain`.
     #[serde(skip_serializing_if = "Option::is_none")]
     explanations: Option<Vec<BuildExplanation>>,
+}
+
+/// The oil budget at the running speed.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BuildOil {
+    /// With open feeds of the top end.
+    as_it_is: BudgetBalance,
+    /// With restrictors; only when there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    restricted: Option<BudgetBalance>,
+    /// What the restrictors change; only when there are any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gain: Option<BudgetGain>,
 }
 
 /// Sizes and motion.
@@ -171,6 +189,7 @@ impl Calculation for Evaluate {
         trapped::METHOD.id,
         standard_atmosphere::METHOD.id,
         end_state::METHOD.id,
+        budget::METHOD.id,
     ];
     const DEFAULT_FIELD: &'static str = "compression.static_ratio";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/builds/harbour_launch_v8.json");
@@ -182,13 +201,18 @@ impl Calculation for Evaluate {
         let units = request.units;
         let build: sheet::Build = request.core();
         let (evaluation, more) = evaluated(&build, asked, units)?;
-        let core::Evaluation { geometry, compression, missing, cautions: found } = evaluation;
+        let core::Evaluation { geometry, compression, oil, missing, cautions: found } = evaluation;
         Ok(BuildResponse {
             id: request.id,
             title: request.title,
             units,
             geometry: BuildGeometry::new(&geometry, units),
             compression: BuildCompression::new(compression, units),
+            oil: oil.map(|budget| BuildOil {
+                as_it_is: BudgetBalance::new(&budget.as_it_is, units),
+                restricted: budget.restricted.as_ref().map(|balance| BudgetBalance::new(balance, units)),
+                gain: budget.gain.map(|gain| BudgetGain::new(&gain, units)),
+            }),
             missing: missing.into_iter().map(missing_result).collect(),
             cautions: with_findings(cautions(found), more.findings),
             method: Self::METHODS,

@@ -193,7 +193,7 @@ impl Calculation for Fit {
             (Err(error), _) | (_, Err(error)) => return Err(error),
         };
         let threads = std::thread::available_parallelism().map_or(1, usize::from);
-        let found = core::evaluate(&input, &Running { stop, threads, progress: &|_| {} })?;
+        let found = core::evaluate(&input, &Running { stop, threads })?;
         let one = |(index, one)| FitCombination::new(index + 1, one, &input.catalogue, &rules, units);
         Ok(FitResponse {
             id: request.id,

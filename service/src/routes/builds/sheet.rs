@@ -4,6 +4,7 @@ use calc_core::build::sheet as core;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
+use crate::routes::oil::oil_system::OilSystem;
 use crate::wire::quantity::{
     AltitudeInput, AngleInput, AreaInput, DisplacementInput, EngineSpeedInput, LengthInput, PartVolumeInput,
     TemperatureInput,
@@ -47,6 +48,8 @@ pub struct BuildRequest {
     atmosphere: Option<Atmosphere>,
     /// What was measured cylinder by cylinder, for the ratio of each.
     measured: Option<Measured>,
+    /// The oil system, for the oil budget at the running speed.
+    oil: Option<OilSystem>,
 }
 
 /// Cylinders and how they stand.
@@ -221,6 +224,7 @@ impl BuildRequest {
                     .as_ref()
                     .map(|list| list.iter().map(|height| height.core(units)).collect()),
             }),
+            oil: self.oil.as_ref().map(|oil| Box::new(oil.core(units))),
             atmosphere: self.atmosphere.as_ref().map(|air| air.core(units)),
         }
     }

@@ -162,7 +162,7 @@ pub struct StaticOutlier {
     /// Its place in the readings, from one.
     cylinder: u32,
     /// What makes it stand out.
-    item: StaticItem,
+    item: StaticVolumeItem,
     /// By how much that item's volume departs from the item's median.
     item_difference: PartVolumeOutput,
     /// Its ratio less the median ratio.
@@ -172,7 +172,7 @@ pub struct StaticOutlier {
 /// What can differ from cylinder to cylinder.
 #[derive(Debug, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum StaticItem {
+pub enum StaticVolumeItem {
     /// The combustion chamber.
     Chamber,
     /// The deck clearance.
@@ -194,9 +194,9 @@ impl StaticSpread {
         let outlier = |one: spread::Outlier| StaticOutlier {
             cylinder: one.cylinder,
             item: match one.item {
-                spread::Item::Chamber => StaticItem::Chamber,
-                spread::Item::Deck => StaticItem::Deck,
-                spread::Item::Dish => StaticItem::Dish,
+                spread::Item::Chamber => StaticVolumeItem::Chamber,
+                spread::Item::Deck => StaticVolumeItem::Deck,
+                spread::Item::Dish => StaticVolumeItem::Dish,
             },
             item_difference: out(one.item_difference, units),
             ratio_difference: RatioOutput(one.ratio_difference),

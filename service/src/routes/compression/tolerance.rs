@@ -187,7 +187,7 @@ pub struct ToleranceSquish {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ToleranceShare {
     /// The part.
-    item: ToleranceItem,
+    item: TolerancePart,
     /// Its contribution to the ratio's standard uncertainty.
     ratio_uncertainty: GivenRatioOutput,
     /// Its share of the ratio's variance.
@@ -199,7 +199,7 @@ pub struct ToleranceShare {
 /// A part that can have a tolerance.
 #[derive(Debug, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum ToleranceItem {
+pub enum TolerancePart {
     /// Cylinder bore.
     Bore,
     /// Stroke.
@@ -314,17 +314,17 @@ impl ToleranceShare {
     fn new(found: core::Share, units: Units) -> Self {
         Self {
             item: match found.item {
-                Item::Bore => ToleranceItem::Bore,
-                Item::Stroke => ToleranceItem::Stroke,
-                Item::ChamberVolume => ToleranceItem::ChamberVolume,
-                Item::GasketBore => ToleranceItem::GasketBore,
-                Item::GasketArea => ToleranceItem::GasketArea,
-                Item::GasketThickness => ToleranceItem::GasketThickness,
-                Item::DeckClearance => ToleranceItem::DeckClearance,
-                Item::DishVolume => ToleranceItem::DishVolume,
-                Item::DomeVolume => ToleranceItem::DomeVolume,
-                Item::TopLandHeight => ToleranceItem::TopLandHeight,
-                Item::TopLandDiameter => ToleranceItem::TopLandDiameter,
+                Item::Bore => TolerancePart::Bore,
+                Item::Stroke => TolerancePart::Stroke,
+                Item::ChamberVolume => TolerancePart::ChamberVolume,
+                Item::GasketBore => TolerancePart::GasketBore,
+                Item::GasketArea => TolerancePart::GasketArea,
+                Item::GasketThickness => TolerancePart::GasketThickness,
+                Item::DeckClearance => TolerancePart::DeckClearance,
+                Item::DishVolume => TolerancePart::DishVolume,
+                Item::DomeVolume => TolerancePart::DomeVolume,
+                Item::TopLandHeight => TolerancePart::TopLandHeight,
+                Item::TopLandDiameter => TolerancePart::TopLandDiameter,
             },
             ratio_uncertainty: out(found.ratio_uncertainty, units),
             ratio_share: PercentOutput::from_share(found.ratio_share),

@@ -106,11 +106,11 @@ pub struct JournalBearingResponse {
     /// Sommerfeld's number (r/c)^2 mu N/P; only with a load.
     #[serde(skip_serializing_if = "Option::is_none")]
     sommerfeld_number: Option<RatioOutput>,
-    /// The film's own flow out of its edges.
+    /// The film's own flow out of the bearing; of a full groove's lands, at the outer edges.
     film_flow: FlowOutput,
     /// What the supply presses through.
     pressure_flow: FlowOutput,
-    /// Both together: what the bearing takes from the supply.
+    /// Both together, less what they hinder each other: what the bearing takes from the supply.
     side_flow: FlowOutput,
     /// Power lost to friction.
     friction_power: PowerOutput,

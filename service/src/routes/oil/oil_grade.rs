@@ -1,7 +1,7 @@
 //! The name of a viscosity grade on the wire: one of a closed list that the core makes.
 
 use calc_core::oil::grade::Grade;
-use serde::{Deserialize, Deserializer};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use utoipa::openapi::RefOr;
 use utoipa::openapi::schema::{ObjectBuilder, Schema, Type};
 
@@ -14,6 +14,12 @@ impl OilGrade {
     #[must_use]
     pub fn core(self) -> Grade {
         self.0
+    }
+}
+
+impl Serialize for OilGrade {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&self.0.name())
     }
 }
 

@@ -11,28 +11,38 @@ use crate::wire::quantity::{DynamicViscosityInput, KinematicViscosityInput, OilD
 use super::oil_grade::OilGrade;
 
 /// Which oil: two points of its data sheet (usually at 40 and 100 degrees C), or a viscosity grade.
-#[derive(Debug, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OilRequest {
     /// Kinematic viscosity at the cooler point of the data sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
     cool_viscosity: Option<KinematicViscosityInput>,
     /// Temperature of the cooler point; 40 degrees C when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
     cool_temperature: Option<TemperatureInput>,
     /// Kinematic viscosity at the hotter point of the data sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
     hot_viscosity: Option<KinematicViscosityInput>,
     /// Temperature of the hotter point, at least 10 degrees C above the cooler; 100 degrees C when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
     hot_temperature: Option<TemperatureInput>,
     /// Viscosity grade instead of the two points; a grade is a window, and one oil of it is assumed.
+    #[serde(skip_serializing_if = "Option::is_none")]
     grade: Option<OilGrade>,
     /// Which oil of the grade's window; typical when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
     grade_point: Option<OilGradePoint>,
     /// Density; 870 kg/m3 is assumed when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
     density: Option<OilDensityInput>,
     /// Temperature of that density; 15 degrees C when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
     density_temperature: Option<TemperatureInput>,
     /// Dynamic viscosity at 150 degrees C and high shear (HTHS), from the data sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
     high_shear_viscosity: Option<DynamicViscosityInput>,
     /// Pour point: nothing is computed below it.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pour_point: Option<TemperatureInput>,
 }
 

@@ -1,5 +1,6 @@
 //! The core's table of places and the published schemas must name the same numbers.
 
+use super::figure::Figure;
 use super::*;
 
 /// Numbers of the answer that say nothing about the engine.

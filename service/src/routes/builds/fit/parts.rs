@@ -15,14 +15,14 @@ macro_rules! slots {
         $(#[$of_base])*
         #[derive(Debug, Default, Deserialize, ToSchema)]
         #[serde(deny_unknown_fields)]
-        pub struct $section {
+        pub(super) struct $section {
             $($(#[$doc])* $field: Option<$input>,)+
         }
 
         $(#[$of_part])*
         #[derive(Debug, Deserialize, ToSchema)]
         #[serde(deny_unknown_fields)]
-        pub struct $part {
+        pub(super) struct $part {
             /// How it is ordered; each number once in its slot.
             part_number: ShortText,
             /// Price of the set that one engine needs, in any currency; needed when the preference asks for the price.
@@ -146,7 +146,7 @@ slots! {
 /// Candidates by slot; a slot that is left out is filled by the base.
 #[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct FitCatalogue {
+pub(super) struct FitCatalogue {
     /// Crankshafts.
     #[schema(max_items = 100_000)]
     pub(super) crankshaft: Option<Vec<FitCrankshaftPart>>,
@@ -171,7 +171,7 @@ pub struct FitCatalogue {
 /// optionally with the unit of its column: `compression_height [mm]`. An empty cell is a field that is not said.
 #[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct FitCatalogueCsv {
+pub(super) struct FitCatalogueCsv {
     /// Crankshafts.
     pub(super) crankshaft: Option<String>,
     /// Connecting rods.
@@ -188,7 +188,7 @@ pub struct FitCatalogueCsv {
 
 /// A part that was chosen.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct FitChosenPart {
+pub(super) struct FitChosenPart {
     /// Its number in the catalogue.
     part_number: String,
     /// Its price; absent when the catalogue has none.
@@ -203,7 +203,7 @@ pub struct FitChosenPart {
 
 /// The parts of a combination; a slot that the base fills is absent.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct FitParts {
+pub(super) struct FitParts {
     /// The crankshaft.
     #[serde(skip_serializing_if = "Option::is_none")]
     crankshaft: Option<FitChosenPart>,

@@ -125,7 +125,7 @@ struct FitCriterion {
 /// What combinations are compared by; less is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum FitBy {
+pub(super) enum FitBy {
     /// The sum of the prices.
     Price,
     /// Distance of the static ratio from the wanted one.
@@ -161,14 +161,14 @@ impl FitRequest {
         let limits = limits(self.limits.take().unwrap_or_default(), units, &mut faults);
         let preference = preference(&self.preference, units, &mut faults);
         let (json, csv) = (self.catalogue.take().unwrap_or_default(), self.catalogue_csv.take().unwrap_or_default());
-        let mut reader = CatalogueReader { units, shape: part_shapes()?, places: ["catalogue"; 6], faults };
+        let mut reader = CatalogueReader { units, places: ["catalogue"; 6], faults };
         let catalogue = parts::Catalogue {
-            crankshaft: reader.slot(0, json.crankshaft, csv.crankshaft.as_deref()),
-            connecting_rod: reader.slot(1, json.connecting_rod, csv.connecting_rod.as_deref()),
-            piston: reader.slot(2, json.piston, csv.piston.as_deref()),
-            head_gasket: reader.slot(3, json.head_gasket, csv.head_gasket.as_deref()),
-            cylinder_head: reader.slot(4, json.cylinder_head, csv.cylinder_head.as_deref()),
-            bearings: reader.slot(5, json.bearings, csv.bearings.as_deref()),
+            crankshaft: reader.slot(0, json.crankshaft, csv.crankshaft.as_deref())?,
+            connecting_rod: reader.slot(1, json.connecting_rod, csv.connecting_rod.as_deref())?,
+            piston: reader.slot(2, json.piston, csv.piston.as_deref())?,
+            head_gasket: reader.slot(3, json.head_gasket, csv.head_gasket.as_deref())?,
+            cylinder_head: reader.slot(4, json.cylinder_head, csv.cylinder_head.as_deref())?,
+            bearings: reader.slot(5, json.bearings, csv.bearings.as_deref())?,
         };
         if !reader.faults.is_empty() {
             return Err(Error::of_rules(reader.faults));
@@ -186,11 +186,13 @@ impl FitRequest {
     }
 }
 
-/// The published shape of a part of each slot.
-fn part_shapes() -> Result<&'static Shape, Error> {
-    let entry = routes::calculation("/v1/builds/fit");
-    let shape = entry.and_then(|entry| entry.shape().ok()).and_then(|shape| field(shape, "catalogue"));
-    shape.ok_or_else(|| internal_error("the shape of a catalogue"))
+/// The published shape of a slot's part. Lists need none: it is compiled only when a text is read.
+fn part_shape(slot: &str) -> Result<&'static Shape, Error> {
+    let request = routes::calculation("/v1/builds/fit").and_then(|entry| entry.shape().ok());
+    match request.and_then(|shape| field(field(shape, "catalogue")?, slot)) {
+        Some(Shape::List { item, .. }) => Ok(item),
+        _ => Err(internal_error("the shape of a catalogue")),
+    }
 }
 
 fn field<'a>(shape: &'a Shape, name: &str) -> Option<&'a Shape> {
@@ -200,7 +202,6 @@ fn field<'a>(shape: &'a Shape, name: &str) -> Option<&'a Shape> {
 
 struct CatalogueReader {
     units: Units,
-    shape: &'static Shape,
     places: [&'static str; 6],
     faults: Vec<ValidationError>,
 }
@@ -211,31 +212,27 @@ impl CatalogueReader {
         slot: usize,
         json: Option<Vec<P>>,
         csv: Option<&str>,
-    ) -> Option<Vec<parts::Part<P::Fields>>> {
+    ) -> Result<Option<Vec<parts::Part<P::Fields>>>, Error> {
         let name = parts::SLOTS[slot];
         let place = format!("catalogue_csv/{name}");
         match (json, csv) {
             (Some(_), Some(_)) => {
                 let detail = "is given as a list in the catalogue too; give each slot in one form.".to_owned();
                 self.faults.push(broken_rule(&place, "over_determined", detail));
-                None
+                Ok(None)
             }
-            (Some(list), None) => Some(list.into_iter().map(|part| part.core(self.units)).collect()),
+            (Some(list), None) => Ok(Some(list.into_iter().map(|part| part.core(self.units)).collect())),
             (None, Some(text)) => {
                 self.places[slot] = "catalogue_csv";
-                let shape = field(self.shape, name).and_then(|shape| match shape {
-                    Shape::List { item, .. } => Some(item.as_ref()),
-                    _ => None,
-                });
-                match csv_text::read::<P>(text, shape.unwrap_or(&Shape::Anything), &place, self.units) {
-                    Ok(parts) => Some(parts),
+                match csv_text::read::<P>(text, part_shape(name)?, &place, self.units) {
+                    Ok(parts) => Ok(Some(parts)),
                     Err(faults) => {
                         self.faults.extend(faults);
-                        None
+                        Ok(None)
                     }
                 }
             }
-            (None, None) => None,
+            (None, None) => Ok(None),
         }
     }
 }

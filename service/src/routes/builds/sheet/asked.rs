@@ -8,6 +8,7 @@ use super::{
     Atmosphere, Block, BuildRequest, Camshaft, ConnectingRod, Crankshaft, CylinderHead, Engine, HeadGasket, Measured,
     Piston, Running,
 };
+use crate::routes::oil::oil_system::OilSystem;
 use crate::wire::{ShortText, Units};
 
 /// One engine as planned or as measured, the caller's rules for it, and whether the answer is to explain itself.
@@ -47,6 +48,8 @@ pub struct EvaluateRequest {
     atmosphere: Option<Atmosphere>,
     /// What was measured cylinder by cylinder, for the ratio of each.
     measured: Option<Measured>,
+    /// The oil system, for the oil budget at the running speed.
+    oil: Option<OilSystem>,
     /// The caller's own limits on results: a broken one is a caution. At most 200.
     #[schema(max_items = 200)]
     rules: Option<Vec<BuildRule>>,
@@ -81,6 +84,7 @@ impl EvaluateRequest {
             running: self.running,
             atmosphere: self.atmosphere,
             measured: self.measured,
+            oil: self.oil,
         };
         (sheet, asked)
     }
