@@ -136,7 +136,8 @@ pub(crate) fn push_fixed(text: &mut String, value: f64, decimals: usize) {
     if value.is_sign_negative() {
         text.push('-');
     }
-    text.extend(digits[at..].iter().map(|digit| char::from(*digit)));
+    // Digits and a point are always text.
+    text.push_str(std::str::from_utf8(&digits[at..]).unwrap_or_default());
 }
 
 macro_rules! quantities {

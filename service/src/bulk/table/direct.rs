@@ -10,6 +10,7 @@ use serde::forward_to_deserialize_any;
 
 use super::Controls;
 use super::request::{self, Kind, Node};
+use crate::wire::quantity::trimmed;
 use csv::StringRecord;
 
 /// The cells of a row and the places in the request that they fill.
@@ -119,15 +120,16 @@ impl<'de> Deserializer<'de> for Cell<'_> {
 
     /// The same choice as [`Kind::write`] makes.
     fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {
-        let trimmed = self.text.trim();
+        let trimmed = trimmed(self.text);
         match (self.kind, self.unit) {
             (Kind::Whole, _) if let Ok(whole) = trimmed.parse::<u32>() => visitor.visit_u32(whole),
             (Kind::Boolean, _) if matches!(trimmed, "true" | "false") => visitor.visit_bool(trimmed == "true"),
             (Kind::List(item), unit) => visitor.visit_seq(Parts { item, rest: Some(trimmed), unit }),
-            (Kind::Choice, _) | (Kind::Quantity, None) => visitor.visit_str(trimmed),
-            (Kind::Quantity, Some(unit)) if request::is_bare(trimmed) => {
-                visitor.visit_string(format!("{trimmed} {unit}"))
-            }
+            (Kind::Choice, _) => visitor.visit_str(trimmed),
+            (Kind::Quantity, unit) if request::is_bare(trimmed) => match unit {
+                Some(unit) => visitor.visit_string(format!("{trimmed} {unit}")),
+                None => visitor.visit_str(trimmed),
+            },
             _ => visitor.visit_str(self.text),
         }
     }
