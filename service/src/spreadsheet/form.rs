@@ -53,18 +53,24 @@ impl Form {
 
 const CONTROLS: [&str; 3] = ["field", "fields", "errors"];
 
-/// All calculations with a value form, in the order of the document.
+/// More inputs than a formula (8,192 characters) or a function of a macro (60 arguments) can list.
+const MOST_PARAMETERS: usize = 59;
+
+/// All calculations with a value form that a cell can spell, in the order of the document.
 pub(crate) fn forms(document: &Value) -> Vec<Form> {
     let paths = document["paths"].as_object().into_iter().flatten();
-    paths.filter_map(|(path, _)| form(document, path.strip_suffix("/value")?)).collect()
+    let forms = paths.filter_map(|(path, _)| form(document, path.strip_suffix("/value")?));
+    forms.filter(|form| form.parameters.len() <= MOST_PARAMETERS).collect()
 }
 
-/// Name and summary of the calculations that take lists of objects and so have no value form.
+/// Name and summary of the calculations that no cell can call: they take lists of objects, or too much.
 pub(crate) fn without_form(document: &Value) -> Vec<(String, String)> {
+    let called: Vec<String> = forms(document).into_iter().map(|form| form.name).collect();
     let paths = document["paths"].as_object().into_iter().flatten();
     let found = paths.filter_map(|(path, item)| {
         let name = path.strip_prefix("/v1/")?;
-        let single = name.split('/').count() == 2 && item["post"].is_object() && !item["get"].is_object();
+        let single =
+            name.split('/').count() == 2 && item["post"].is_object() && !called.iter().any(|called| called == name);
         let summary = item["post"]["summary"].as_str().unwrap_or_default();
         single.then(|| (name.to_owned(), summary.to_owned()))
     });
@@ -77,7 +83,9 @@ fn form(document: &Value, path: &str) -> Option<Form> {
     let body = &post["requestBody"]["content"]["application/json"];
     let answer = &post["responses"]["200"]["content"]["application/json"]["schema"];
     let listed = document["paths"][format!("{path}/value")]["get"]["parameters"].as_array()?;
-    let own = listed.iter().filter(|parameter| !CONTROLS.iter().any(|control| parameter["name"] == *control));
+    let deep = too_deep(listed);
+    let fits = |name: &str| !CONTROLS.contains(&name) && !deep.iter().any(|section| name.starts_with(section));
+    let own = listed.iter().filter(|parameter| parameter["name"].as_str().is_some_and(fits));
     let mut results = Vec::new();
     collect(document, resolve(document, answer), "", &mut results);
     Some(Form {
@@ -88,6 +96,18 @@ fn form(document: &Value, path: &str) -> Option<Form> {
         parameters: own.map(|listed| parameter(document, &body["schema"], listed)).collect(),
         results,
     })
+}
+
+/// Optional sections that hold sections of their own, such as a build's oil: more than a formula or a line of code can list.
+/// They have a calculation of their own.
+fn too_deep(listed: &[Value]) -> Vec<String> {
+    let names = |required: bool| {
+        let picked = listed.iter().filter(move |parameter| (parameter["required"] == true) == required);
+        picked.filter_map(|parameter| parameter["name"].as_str())
+    };
+    let deep = names(false).filter(|name| name.matches('.').count() > 1);
+    let sections = deep.filter_map(|name| Some(format!("{}.", name.split('.').next()?)));
+    sections.filter(|section| !names(true).any(|name| name.starts_with(section.as_str()))).collect()
 }
 
 fn parameter(document: &Value, request: &Value, listed: &Value) -> Parameter {

@@ -191,6 +191,10 @@ static ANSWER: LazyLock<Document<Output>> = LazyLock::new(|| Document {
     other: "is an input, where a result is wanted",
 });
 
+/// The oil's numbers have no places: they come from a network that is balanced as a whole, a hundred times as long as all the
+/// other equations take.
+const BALANCED: &str = "oil/";
+
 /// A document that pointers lead into.
 struct Document<P: 'static> {
     what: &'static str,
@@ -261,6 +265,9 @@ impl<P> Document<P> {
                 let inside = known.iter().filter(|known| known[1..].starts_with(path)).map(String::as_str);
                 let inside = inside.collect::<Vec<_>>().join(", ");
                 ("not_a_number", format!("leads to a section; name one number of it: {inside}."))
+            }
+            (Some(To::Number(_)), Some(path)) if path.starts_with(BALANCED) => {
+                ("not_a_number", "belongs to the oil's balance, which /v1/oil/circuit varies and sweeps.".to_owned())
             }
             (Some(To::Number(_)), _) => ("not_a_number", "is no number of the engine.".to_owned()),
             (_, Some(path)) if inside_list(path) => {

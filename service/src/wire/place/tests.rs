@@ -7,7 +7,8 @@ use super::*;
 const NOT_OF_THE_ENGINE: [&str; 1] = ["formula_revision"];
 
 fn numbers<P>(document: &Document<P>) -> Vec<&str> {
-    let number = |lead: &&Lead| matches!(lead.to, To::Number(_)) && !NOT_OF_THE_ENGINE.contains(&lead.path.as_str());
+    let apart = |path: &str| NOT_OF_THE_ENGINE.contains(&path) || path.starts_with(BALANCED);
+    let number = |lead: &&Lead| matches!(lead.to, To::Number(_)) && !apart(&lead.path);
     document.leads.iter().filter(number).map(|lead| lead.path.as_str()).collect()
 }
 
