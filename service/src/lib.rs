@@ -11,6 +11,7 @@ pub mod config;
 mod http;
 mod json_writer;
 mod log;
+mod memory;
 mod metrics;
 mod no_null;
 mod observe;
