@@ -84,7 +84,7 @@ impl Access {
     }
 
     fn check_host(&self, request: &ServiceRequest) -> Result<(), Problem> {
-        let named = request.connection_info().host().to_ascii_lowercase();
+        let named = named_host(request).to_ascii_lowercase();
         let without_port = named.rsplit_once(':').map_or(named.as_str(), |(name, _)| name);
         if self.hosts.is_empty() || self.hosts.iter().any(|host| *host == named || host == without_port) {
             return Ok(());
@@ -108,6 +108,15 @@ impl Access {
         } else {
             Err(Problem::unauthorized("The token is not known here."))
         }
+    }
+}
+
+/// The host that a request names (RFC 9112, 3.2.2). What a proxy would add about it does not count: anybody can send that, even
+/// a page whose own name has been pointed at this address.
+fn named_host(request: &ServiceRequest) -> &str {
+    match request.uri().authority() {
+        Some(authority) => authority.as_str(),
+        None => request.headers().get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default(),
     }
 }
 

@@ -83,8 +83,10 @@ pub struct Entry {
     pub(crate) methods: &'static [&'static str],
     pub(crate) default_field: &'static str,
     pub(crate) example: &'static str,
-    pub(crate) has_query: bool,
-    pub(crate) is_long: bool,
+    /// Whether a query and a table can spell its request.
+    pub has_query: bool,
+    /// Whether it takes longer than about a millisecond.
+    pub is_long: bool,
     pub(crate) largest_body: usize,
     pub(crate) request: fn() -> Cow<'static, str>,
     pub(crate) response: fn() -> Cow<'static, str>,
@@ -130,7 +132,10 @@ impl Entry {
     }
 
     /// The same, unless the flag is set before the answer is there.
-    pub(crate) fn answer_while_wanted(&self, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+    ///
+    /// # Errors
+    /// The problem to send instead.
+    pub fn answer_while_wanted(&self, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
         (self.answer)(self.path, body, stop)
     }
 

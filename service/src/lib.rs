@@ -8,6 +8,7 @@ mod bulk;
 mod calculation;
 pub mod command;
 pub mod config;
+mod direct;
 mod http;
 mod json_writer;
 mod log;
@@ -24,6 +25,7 @@ pub mod server;
 mod shape;
 pub mod spreadsheet;
 mod strict_json;
+mod unread;
 mod value;
 pub mod wire;
 

@@ -15,6 +15,7 @@ use actix_web::http::header::{
 use crate::access_log::{AccessLog, Line};
 use crate::metrics::Metrics;
 use crate::problem::Problem;
+use crate::unread::Held;
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 
@@ -27,7 +28,7 @@ pub(crate) struct Watch {
 /// Wraps the whole application.
 pub(crate) fn observe<S, B>(
     watch: &Arc<Watch>,
-    request: ServiceRequest,
+    mut request: ServiceRequest,
     service: &S,
 ) -> impl Future<Output = Result<ServiceResponse<BoxBody>, actix_web::Error>> + use<S, B>
 where
@@ -37,6 +38,7 @@ where
     let started = Instant::now();
     let id = request_id(request.headers());
     let watch = Arc::clone(watch);
+    let body = Held::of(&mut request);
     let answered = service.call(request);
     async move {
         let mut response = answered.await?.map_into_boxed_body();
@@ -48,6 +50,9 @@ where
             let kept = response.headers().iter().filter(|(name, _)| cross_origin(name));
             kept.for_each(|(name, text)| rendered.headers_mut().append(name.clone(), text.clone()));
             response = response.into_response(rendered);
+        }
+        if let Some(body) = body {
+            response = response.map_body(|_, answer| body.until_sent(answer));
         }
         let headers = response.headers_mut();
         headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));

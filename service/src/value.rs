@@ -1,11 +1,9 @@
 //! The value form: bare numbers for a spreadsheet cell.
 
-use std::cell::LazyCell;
-
 use serde_json::Value;
 
 use crate::calculation::Entry;
-use crate::openapi::{self, ResultColumn};
+use crate::openapi;
 use crate::problem::{FieldError, Problem};
 use crate::shape::unknown_field;
 
@@ -58,7 +56,6 @@ impl Controls {
 
 /// The wanted results of an answer, joined by commas; without a line end, which would spoil the cell.
 pub(crate) fn text(entry: &Entry, answer: &Value, fields: &[String]) -> Result<String, Problem> {
-    let known = LazyCell::new(|| openapi::results((entry.response)().as_ref()));
     let mut texts = Vec::new();
     let mut faults = Vec::new();
     for field in fields {
@@ -71,7 +68,7 @@ pub(crate) fn text(entry: &Entry, answer: &Value, fields: &[String]) -> Result<S
             Some(Value::Bool(flag)) => texts.push(flag.to_string()),
             Some(Value::Array(list)) if field == "cautions" => texts.push(codes(list)),
             Some(_) => faults.push(no_such_result(field, "not_a_value", "is not a single value; name one inside it.")),
-            None => faults.push(not_in_answer(&known, answer, field)),
+            None => faults.push(not_in_answer(entry, answer, field)),
         }
     }
     if faults.is_empty() { Ok(texts.join(",")) } else { Err(Problem::invalid(faults)) }
@@ -93,7 +90,7 @@ fn no_such_result(field: &str, code: &str, detail: &str) -> FieldError {
     }
 }
 
-fn not_in_answer(known: &[ResultColumn], answer: &Value, field: &str) -> FieldError {
+fn not_in_answer(entry: &Entry, answer: &Value, field: &str) -> FieldError {
     // A whole section may be missing: then each of its fields is.
     let belongs = |result: &str| {
         let result = result.trim_start_matches("#/").replace('/', ".");
@@ -105,6 +102,7 @@ fn not_in_answer(known: &[ResultColumn], answer: &Value, field: &str) -> FieldEr
         let needs = needs["needs"].as_str().unwrap_or_default().trim_start_matches("#/").replace('/', ".");
         return no_such_result(field, "not_computed", &format!("needs {needs}."));
     }
+    let known = openapi::results((entry.response)().as_ref());
     if known.iter().any(|result| result.name == field) {
         return no_such_result(field, "not_computed", "needs more inputs, or other ones.");
     }

@@ -2,8 +2,9 @@
 
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::sync::OnceLock;
+use std::thread::JoinHandle;
 
 use reqwest::{Client, RequestBuilder};
 use serde_json::Value;
@@ -79,12 +80,26 @@ impl Service {
     /// When it does not start.
     #[must_use]
     pub fn start_with(arguments: &[&str]) -> Self {
-        let mut process = Command::new(binary())
-            .args(["--address", "127.0.0.1:0", "--log", "error"])
-            .args(arguments)
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the binary starts");
+        let mut command = Command::new(binary());
+        command.args(["--address", "127.0.0.1:0", "--log", "error"]).args(arguments);
+        Self::of(command)
+    }
+
+    /// Starts the service with its ordinary log, and a thread that collects the log's lines until the service ends.
+    ///
+    /// # Panics
+    /// When it does not start.
+    #[must_use]
+    pub fn start_logging() -> (Self, JoinHandle<Vec<String>>) {
+        let mut command = Command::new(binary());
+        command.args(["--address", "127.0.0.1:0"]).stderr(Stdio::piped());
+        let mut service = Self::of(command);
+        let log = BufReader::new(service.process.stderr.take().expect("its log is a pipe"));
+        (service, std::thread::spawn(move || log.lines().map_while(Result::ok).collect()))
+    }
+
+    fn of(mut command: Command) -> Self {
+        let mut process = command.stdout(Stdio::piped()).spawn().expect("the binary starts");
         let mut first = String::new();
         let mut output = BufReader::new(process.stdout.take().expect("its output is a pipe"));
         output.read_line(&mut first).expect("it prints its address");
@@ -98,6 +113,31 @@ impl Service {
     #[must_use]
     pub fn process(&self) -> u32 {
         self.process.id()
+    }
+
+    /// Asks it to stop.
+    ///
+    /// # Panics
+    /// When it is gone.
+    pub fn terminate(&self) {
+        let asked = Command::new("kill").args(["-TERM", &self.process().to_string()]).status();
+        assert!(asked.expect("kill runs").success(), "the service is there");
+    }
+
+    /// Waits until it has stopped.
+    ///
+    /// # Panics
+    /// When it cannot be waited for.
+    #[must_use]
+    pub fn wait(mut self) -> ExitStatus {
+        self.process.wait().expect("it ends")
+    }
+
+    /// Asks it to stop and waits until it has.
+    #[must_use]
+    pub fn end(self) -> ExitStatus {
+        self.terminate();
+        self.wait()
     }
 
     /// The URL of a path.

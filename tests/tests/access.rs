@@ -86,6 +86,13 @@ async fn only_configured_hosts_are_answered() {
     ] {
         assert_eq!(get(host, "/v1/methods").await.unwrap().status().as_u16(), status, "{host}");
     }
+    // What a proxy says of itself is no Host, and the name in an address counts before it.
+    for name in ["x-forwarded-host", "forwarded"] {
+        let text = if name == "forwarded" { "host=engines.example" } else { "engines.example" };
+        let request = Client::new().get(format!("http://{}/v1/methods", service.address));
+        let refused = request.header("host", "evil.example").header(name, text).send().await.unwrap();
+        assert_eq!(refused.status().as_u16(), 421, "{name}");
+    }
     assert_eq!(get("10.0.0.7", "/readyz").await.unwrap().status(), StatusCode::OK);
 }
 

@@ -97,7 +97,7 @@ fn without_null(schema: &mut Value) {
     }
 }
 
-pub(crate) use results::{ResultColumn, results};
+pub(crate) use results::results;
 
 /// The whole document.
 #[must_use]

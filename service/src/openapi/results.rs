@@ -1,10 +1,12 @@
 //! The single values of an answer by name, with their units: the result columns of a table.
 
 use std::collections::HashMap;
+use std::sync::LazyLock;
 
 use serde_json::Value;
 
 use super::components;
+use crate::routes::CALCULATIONS;
 
 /// One result.
 pub(crate) struct ResultColumn {
@@ -34,15 +36,24 @@ impl ResultColumn {
     }
 }
 
-/// The single values of an answer type, in the order of its fields.
-pub(crate) fn results(response: &str) -> Vec<ResultColumn> {
-    let components = components();
-    let mut found = Vec::new();
-    if let Some(schema) = components.get(response) {
-        collect(schema, "", &components, &mut found);
-    }
-    found
+/// The single values of a calculation's answer, in the order of its fields.
+pub(crate) fn results(response: &str) -> &'static [ResultColumn] {
+    ALL.get(response).map_or(&[], Vec::as_slice)
 }
+
+/// Made once: the schemas take milliseconds to make, and any caller's wrong name asks for them.
+static ALL: LazyLock<HashMap<String, Vec<ResultColumn>>> = LazyLock::new(|| {
+    let components = components();
+    let all = CALCULATIONS.iter().map(|entry| {
+        let response = (entry.response)();
+        let mut found = Vec::new();
+        if let Some(schema) = components.get(response.as_ref()) {
+            collect(schema, "", &components, &mut found);
+        }
+        (response.into_owned(), found)
+    });
+    all.collect()
+});
 
 fn collect(schema: &Value, prefix: &str, components: &HashMap<String, Value>, found: &mut Vec<ResultColumn>) {
     for (key, property) in schema["properties"].as_object().into_iter().flatten() {

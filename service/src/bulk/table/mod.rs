@@ -207,7 +207,7 @@ fn unreadable(error: &csv::Error) -> Problem {
 }
 
 /// The answer to a whole table.
-fn whole(
+pub(crate) fn whole(
     entry: &'static Entry,
     query: &str,
     body: &[u8],
