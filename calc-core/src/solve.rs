@@ -54,7 +54,9 @@ pub fn bracketed_newton(
             high = x;
         }
         let newton = x - value / slope;
-        let taken = newton > low && newton < high && (newton - x).abs() < 0.7 * last_step.abs();
+        // A step of nothing from an end of the bracket, where x has just become one, is the end of the search as well.
+        let arrived = newton == x && slope.is_finite();
+        let taken = arrived || newton > low && newton < high && (newton - x).abs() < 0.7 * last_step.abs();
         let next = if taken { newton } else { 0.5 * (low + high) };
         // Newton's error squares itself with every step: after a step this small the next would change nothing.
         let enough = if taken { 1e-9 } else { 2.0 * f64::EPSILON };
@@ -194,6 +196,20 @@ mod tests {
         // From 3, Newton's steps on the arctangent leave for infinity.
         let root = bracketed_newton("atan", |x| (x.atan(), 1.0 / (1.0 + x * x)), -5.0, 7.0, 3.0);
         assert!(root.is_ok_and(|x| x.abs() < 1e-15));
+    }
+
+    #[test]
+    fn the_search_ends_where_newton_stands_still() {
+        for step in 1..1000 {
+            let share = f64::from(step) / 1000.0;
+            let asked = std::cell::Cell::new(0);
+            let f = |x: f64| {
+                asked.set(asked.get() + 1);
+                (x.cos() - share * x, -x.sin() - share)
+            };
+            let root = bracketed_newton("cosine", f, 0.0, 2.0, 1.0).expect("it has one root");
+            assert!((root.cos() - share * root).abs() < 1e-15 && asked.get() <= 8, "{share}: {} times", asked.get());
+        }
     }
 
     #[test]

@@ -18,6 +18,7 @@ use utoipa::openapi::schema::Schema;
 
 use crate::bulk::item::{self, Item};
 use crate::bulk::table::cells::Cells;
+use crate::bulk::table::direct::Row;
 use crate::bulk::table::header::Results;
 use crate::problem::{self, FieldError, Problem};
 use crate::shape::{Shape, fault};
@@ -97,7 +98,7 @@ pub struct Entry {
     answer_row: Option<AnswerRow>,
 }
 
-type AnswerRow = fn(&'static str, &[u8], &Results, &mut Cells, &Stop) -> Result<(), Problem>;
+type AnswerRow = fn(&'static str, Row, &Results, &mut Cells, &Stop) -> Result<(), Problem>;
 
 impl Entry {
     /// The entry of a calculation.
@@ -159,13 +160,13 @@ impl Entry {
     /// Writes the results of a request into the cells of a table's row.
     pub(crate) fn answer_row(
         &self,
-        request: &[u8],
+        row: Row,
         results: &Results,
         cells: &mut Cells,
         stop: &Stop,
     ) -> Result<(), Problem> {
         let answer = self.answer_row.ok_or_else(|| internal("this calculation has no table"))?;
-        answer(self.path, request, results, cells, stop)
+        answer(self.path, row, results, cells, stop)
     }
 
     /// The JSON answer to a request that is JSON already (from a query). It is written out and read again: one reader per
@@ -250,12 +251,12 @@ fn answer_item<C: Calculation>(line: u64, text: &[u8], out: &mut Vec<u8>, stop: 
 
 fn answer_row<C: Calculation>(
     path: &'static str,
-    request: &[u8],
+    row: Row,
     results: &Results,
     cells: &mut Cells,
     stop: &Stop,
 ) -> Result<(), Problem> {
-    let request = read::<C::Request>(path, request)?;
+    let request = row.read().map_or_else(|| read::<C::Request>(path, &row.spelled()), Ok)?;
     let response = C::run_while_wanted(request, stop).map_err(core_problem)?;
     cells.write(&response, results).map_err(|error| internal(&error.to_string()))
 }

@@ -3,10 +3,18 @@
 
 use serde::Deserialize;
 use serde::de::{DeserializeSeed, Deserializer, EnumAccess, Error, MapAccess, SeqAccess, Visitor};
+use serde_json::de::StrRead;
 
 /// Reads a whole document.
 pub(crate) fn from_slice<'a, T: Deserialize<'a>>(text: &'a [u8]) -> Result<T, serde_json::Error> {
-    let mut reader = serde_json::Deserializer::from_slice(text);
+    // Looked at once as a whole, its strings need not be one by one.
+    if let Ok(text) = std::str::from_utf8(text) {
+        return read(serde_json::Deserializer::from_str(text));
+    }
+    Err(serde_json::Error::custom("not text in UTF-8"))
+}
+
+fn read<'a, T: Deserialize<'a>>(mut reader: serde_json::Deserializer<StrRead<'a>>) -> Result<T, serde_json::Error> {
     let value = T::deserialize(NoNull(&mut reader))?;
     reader.end()?;
     Ok(value)

@@ -137,7 +137,7 @@ def table_beside_polars(binaries, folder, count, rounds):
 
 
 def memory_of_a_long_stream(binaries, folder, count):
-    """Resident MiB at the start and at its highest over an endless batch."""
+    """Highest resident MiB after the first lines of an endless batch, and after all of them."""
     source = (folder / "lines.ndjson").read_bytes()
     lines = source.count(b"\n")
     batch = subprocess.Popen([binaries / "blockwright", "batch", "builds/evaluate"], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
@@ -149,15 +149,15 @@ def memory_of_a_long_stream(binaries, folder, count):
 
     reader = threading.Thread(target=drain)
     reader.start()
-    resident = lambda: int(re.search(r"VmRSS:\s+(\d+)", pathlib.Path(f"/proc/{batch.pid}/status").read_text()).group(1)) / 1024
     sizes = []
-    for _ in range(max(1, count // lines)):
+    for _ in range(max(2, count // lines)):
         batch.stdin.write(source)
-        sizes.append(resident())
+        status = pathlib.Path(f"/proc/{batch.pid}/status").read_text()
+        sizes.append(int(re.search(r"VmHWM:\s+(\d+)", status).group(1)) / 1024)
     batch.stdin.close()
     reader.join()
     batch.wait()
-    print(f"memory: {sizes[0]:.1f} MiB after {lines:,} lines, at most {max(sizes):.1f} MiB over {lines * len(sizes):,} lines "
+    print(f"memory: {sizes[0]:.1f} MiB after {lines:,} lines, at most {sizes[-1]:.1f} MiB over {lines * len(sizes):,} lines "
           f"(wanted less than 32 MiB more); {last[0].splitlines()[-1].decode()}")
 
 

@@ -8,7 +8,7 @@ use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
 use crate::error::{Error, broken_rule};
 use crate::limit;
 use crate::method::Method;
-use crate::units::{Length, Quantity, Volume};
+use crate::units::{Length, Quantity, Volume, push_fixed};
 
 /// How [`evaluate`] works.
 pub const METHOD: Method = Method {
@@ -24,6 +24,7 @@ pub const METHOD: Method = Method {
 
 /// A label may differ from the computed displacement by this share before it is worth a caution.
 pub const LABEL_TOLERANCE: f64 = 0.005;
+const LABEL_TOLERANCE_PERCENT: &str = "0.5";
 
 /// Bore, stroke and displacement, exactly one of them left out.
 #[derive(Debug, Clone, PartialEq, Validate)]
@@ -192,17 +193,24 @@ pub(crate) fn label_caution(path: &'static str, displacement: Volume, label: Vol
         severity: Severity::Note,
         about: About::Request,
         path: path.into(),
-        detail: format!(
-            "The engine is called {} but computes to {}, {:+.2} percent. Up to {} percent is usual for a rounded name; parts \
-             and rules go by the computed figure.",
-            label.shown(),
-            displacement.shown(),
-            100.0 * ratio,
-            100.0 * LABEL_TOLERANCE
-        )
-        .into(),
+        detail: label_text(label, displacement, 100.0 * ratio).into(),
         source: COMMON_PRACTICE,
     })
+}
+
+fn label_text(label: Volume, displacement: Volume, percent: f64) -> String {
+    // Put together by hand: a shop's whole list may have such labels.
+    let mut text = String::with_capacity(256);
+    text.push_str("The engine is called ");
+    text.push_str(&label.shown());
+    text.push_str(" but computes to ");
+    text.push_str(&displacement.shown());
+    text.push_str(if percent.is_sign_negative() { ", " } else { ", +" });
+    push_fixed(&mut text, percent, 2);
+    text.push_str(" percent. Up to ");
+    text.push_str(LABEL_TOLERANCE_PERCENT);
+    text.push_str(" percent is usual for a rounded name; parts and rules go by the computed figure.");
+    text
 }
 
 #[cfg(test)]

@@ -59,6 +59,17 @@ impl Rows {
         };
         ends && self.place == Place::CellStart
     }
+
+    /// Goes over text without a quote in it that begins `at` some place in its chunk.
+    fn unquoted(&mut self, text: &[u8], at: usize, last: &mut Option<usize>) {
+        if self.place == Place::Quoted {
+            return;
+        }
+        if let Some(place) = memrchr2(b'\n', b'\r', text) {
+            *last = Some(at + place + 1);
+        }
+        text.last().map(|byte| self.step(*byte));
+    }
 }
 
 impl Ends for Rows {
@@ -67,17 +78,14 @@ impl Ends for Rows {
     }
 
     fn last(&mut self, chunk: &[u8]) -> Option<usize> {
-        if matches!(self.place, Place::CellStart | Place::Plain) && memchr(b'"', chunk).is_none() {
-            // Without quotes only the last byte matters for what follows.
-            chunk.last().map(|byte| self.step(*byte));
-            return memrchr2(b'\n', b'\r', chunk).map(|place| place + 1);
+        let (mut last, mut at) = (None, 0);
+        // From quote to quote: only what stands beside one matters for what follows.
+        while let Some(length) = memchr(b'"', &chunk[at..]) {
+            self.unquoted(&chunk[at..at + length], at, &mut last);
+            self.step(b'"');
+            at += length + 1;
         }
-        let mut last = None;
-        for (place, byte) in chunk.iter().enumerate() {
-            if self.step(*byte) {
-                last = Some(place + 1);
-            }
-        }
+        self.unquoted(&chunk[at..], at, &mut last);
         last
     }
 }

@@ -55,7 +55,7 @@ pub(crate) fn out<O: Output>(core: O::Core, units: Units) -> O {
 
 /// Reads "107.95 mm", "4.03" or ".125"; the message says what would be right.
 fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
-    let text = text.trim();
+    let text = trimmed(text);
     let end = number_length(text);
     let (digits, symbol) = (&text[..end], text[end..].trim());
     let Ok(value) = digits.parse::<f64>() else {
@@ -73,6 +73,15 @@ fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
     match Q::unit(symbol) {
         Some(unit) => Ok(Given { value, unit: Some(unit) }),
         None => Err(format!("'{symbol}' is not a unit of {} known here; use one of {}.", Q::NAME, symbols::<Q>())),
+    }
+}
+
+/// A text without the space around it; most have none, and those are not searched for it.
+pub(crate) fn trimmed(text: &str) -> &str {
+    match text.as_bytes() {
+        [first, .., last] if first.is_ascii_graphic() && last.is_ascii_graphic() => text,
+        [only] if only.is_ascii_graphic() => text,
+        _ => text.trim(),
     }
 }
 

@@ -4,10 +4,11 @@
 //! address's own query counts for every row: `?units=inch`. With `dec=comma` fields are separated by semicolons and numbers
 //! have a decimal comma, both ways. A wrong row gets its fault in the last column, `error`, and the others go on.
 //!
-//! The header is resolved once (`header.rs`); then blocks of rows are answered independently, on all cores: a row becomes a
-//! request (`request.rs`), and the answer is written into its cells (`cells.rs`).
+//! The header is resolved once (`header.rs`); then blocks of rows are answered independently, on all cores: a row is read
+//! as the request (`direct.rs`, and `request.rs` when something is wrong with it), and the answer is written into its cells (`cells.rs`).
 
 pub(crate) mod cells;
+pub(crate) mod direct;
 pub(crate) mod header;
 pub(crate) mod http;
 mod request;
@@ -18,6 +19,7 @@ use std::io::{self, Read, Write};
 use calc_core::stop::Stop;
 use cells::Cells;
 use csv::StringRecord;
+use direct::Row;
 use header::Header;
 pub(crate) use header::{check_unit, split_title};
 use text::{harmless, write_cell};
@@ -86,13 +88,6 @@ struct Table {
     header: Header,
 }
 
-/// What rows need again and again.
-#[derive(Default)]
-struct Scratch {
-    request: Vec<u8>,
-    codes: String,
-}
-
 impl Table {
     /// Reads the header in front of some rows; gives that of the answer too, and where the rows begin.
     fn open(entry: &'static Entry, controls: Controls, text: &[u8]) -> Result<(Self, Vec<u8>, usize), Problem> {
@@ -120,7 +115,7 @@ impl Table {
         // A build sheet's answer is about three times as long as its row.
         let mut out = Vec::with_capacity(4 * text.len());
         let mut reader = self.controls.reader(text);
-        let (mut row, mut scratch) = (StringRecord::new(), Scratch::default());
+        let (mut row, mut codes) = (StringRecord::new(), String::new());
         loop {
             let start = reader.position().byte();
             let read = reader.read_record(&mut row);
@@ -131,7 +126,7 @@ impl Table {
                 Ok(true) if too_long => {
                     self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
                 }
-                Ok(true) => self.row(&row, &mut scratch, &mut out, stop),
+                Ok(true) => self.row(&row, &mut codes, &mut out, stop),
                 Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
             }
             if out.len() > ENOUGH {
@@ -151,7 +146,7 @@ impl Table {
         out
     }
 
-    fn row(&self, row: &StringRecord, scratch: &mut Scratch, out: &mut Vec<u8>, stop: &Stop) {
+    fn row(&self, row: &StringRecord, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) {
         let delimiter = self.controls.delimiter();
         for place in 0..self.header.width {
             if place > 0 {
@@ -161,7 +156,7 @@ impl Table {
             write_cell(out, &harmless(row.get(place).unwrap_or_default()), delimiter);
         }
         let end_of_echo = out.len();
-        if let Err(problem) = self.results(row, scratch, out, stop) {
+        if let Err(problem) = self.results(row, codes, out, stop) {
             out.truncate(end_of_echo);
             self.fault(out, &problem);
         }
@@ -169,26 +164,20 @@ impl Table {
     }
 
     /// Appends the result cells, the codes and an empty cell for the fault.
-    fn results(
-        &self,
-        row: &StringRecord,
-        scratch: &mut Scratch,
-        out: &mut Vec<u8>,
-        stop: &Stop,
-    ) -> Result<(), Problem> {
+    fn results(&self, row: &StringRecord, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) -> Result<(), Problem> {
         if row.len() > self.header.width {
             let detail = format!("has {} cells; the header has {}.", row.len(), self.header.width);
             return Err(wrong("wrong_length", detail));
         }
         let delimiter = self.controls.delimiter();
-        request::spell(&self.header.request, &self.controls, row, &mut scratch.request);
-        scratch.codes.clear();
-        let (codes, decimal_comma) = (&mut scratch.codes, self.controls.decimal_comma);
-        let mut cells = Cells { out, codes, delimiter, decimal_comma, written: 0 };
-        self.entry.answer_row(&scratch.request, &self.header.results, &mut cells, stop).map_err(Problem::in_query)?;
+        codes.clear();
+        let row = Row { nodes: &self.header.request, controls: &self.controls, cells: row };
+        let decimal_comma = self.controls.decimal_comma;
+        let mut cells = Cells { out, codes: &mut *codes, delimiter, decimal_comma, written: 0 };
+        self.entry.answer_row(row, &self.header.results, &mut cells, stop).map_err(Problem::in_query)?;
         cells.fill(self.header.results.count);
         out.push(delimiter);
-        write_cell(out, &scratch.codes, delimiter);
+        write_cell(out, codes, delimiter);
         out.push(delimiter);
         Ok(())
     }

@@ -8,14 +8,24 @@ use crate::shape::{Field, Shape};
 
 /// A place in the request: a cell, or an object that holds some.
 pub(super) enum Node {
-    Object { key: Vec<u8>, required: bool, inner: Vec<Self> },
-    Cell { key: Vec<u8>, kind: Kind, from: From, unit: Option<String> },
+    Object { name: String, required: bool, inner: Vec<Self> },
+    Cell { name: String, kind: Kind, from: From, unit: Option<String> },
 }
 
 /// Where a cell's text comes from.
 pub(super) enum From {
     Column(usize),
     Address(String),
+}
+
+impl From {
+    /// The text; of a short row's missing cells, none.
+    pub(super) fn text<'a>(&'a self, row: &'a StringRecord) -> &'a str {
+        match self {
+            Self::Column(place) => row.get(*place).unwrap_or_default(),
+            Self::Address(text) => text,
+        }
+    }
 }
 
 /// How a cell's text becomes JSON.
@@ -29,6 +39,13 @@ pub(super) enum Kind {
 }
 
 impl Node {
+    /// The field's own name.
+    pub(super) fn name(&self) -> &str {
+        match self {
+            Self::Object { name, .. } | Self::Cell { name, .. } => name,
+        }
+    }
+
     /// The places that the columns and the address fill.
     pub(super) fn all(shape: &Shape, controls: &Controls, columns: &[Column]) -> Vec<Self> {
         match shape {
@@ -41,23 +58,23 @@ impl Node {
 /// The places inside an object; `always` when a request cannot do without it.
 fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, columns: &[Column]) -> Vec<Node> {
     let node = |field: &Field| {
-        let name = format!("{prefix}{}", field.name);
-        let key = format!("\"{}\":", field.name).into_bytes();
+        let path = format!("{prefix}{}", field.name);
+        let name = field.name.clone();
         if let Shape::Object(fields) = &field.shape {
             // A row cannot spell an empty object, so a required one counts as present: its own required fields are missing. One
             // inside an optional object does not: it would make that object present.
             let required = always && field.required;
-            let inner = inside(fields, &format!("{name}."), required, controls, columns);
-            return (required || !inner.is_empty()).then_some(Node::Object { key, required, inner });
+            let inner = inside(fields, &format!("{path}."), required, controls, columns);
+            return (required || !inner.is_empty()).then_some(Node::Object { name, required, inner });
         }
-        let column = columns.iter().position(|column| column.field.as_deref() == Some(&name));
-        let constant = controls.constants.iter().find(|(constant, _)| *constant == name);
+        let column = columns.iter().position(|column| column.field.as_deref() == Some(&path));
+        let constant = controls.constants.iter().find(|(constant, _)| *constant == path);
         let (from, unit) = match (column, constant) {
             (Some(place), _) => (From::Column(place), columns[place].unit.clone()),
             (None, Some((_, text))) => (From::Address(text.clone()), None),
             (None, None) => return None,
         };
-        Some(Node::Cell { key, kind: Kind::of(&field.shape), from, unit })
+        Some(Node::Cell { name, kind: Kind::of(&field.shape), from, unit })
     };
     fields.iter().filter_map(node).collect()
 }
@@ -75,7 +92,7 @@ impl Kind {
     }
 
     /// What has decimals.
-    fn is_numeric(&self) -> bool {
+    pub(super) fn is_numeric(&self) -> bool {
         matches!(self, Self::Quantity | Self::Whole | Self::List(_))
     }
 
@@ -105,7 +122,7 @@ impl Kind {
 }
 
 /// A number without a unit; a cell may name a unit of its own.
-fn is_bare(text: &str) -> bool {
+pub(super) fn is_bare(text: &str) -> bool {
     !text.is_empty() && text.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'.' | b'-' | b'+' | b'e' | b'E'))
 }
 
@@ -142,19 +159,12 @@ fn spell_object(nodes: &[Node], controls: &Controls, row: &StringRecord, out: &m
         if before > start + 1 {
             out.push(b',');
         }
+        out.push(b'"');
+        out.extend_from_slice(node.name().as_bytes());
+        out.extend_from_slice(b"\":");
         let there = match node {
-            Node::Object { key, required, inner } => {
-                out.extend_from_slice(key);
-                spell_object(inner, controls, row, out) || *required
-            }
-            Node::Cell { key, kind, from, unit } => {
-                out.extend_from_slice(key);
-                let text = match from {
-                    From::Column(place) => row.get(*place).unwrap_or_default(),
-                    From::Address(text) => text,
-                };
-                spell_cell(kind, text, unit.as_deref(), controls, out)
-            }
+            Node::Object { required, inner, .. } => spell_object(inner, controls, row, out) || *required,
+            Node::Cell { kind, from, unit, .. } => spell_cell(kind, from.text(row), unit.as_deref(), controls, out),
         };
         if !there {
             out.truncate(before);

@@ -49,7 +49,7 @@ pub struct BuildRequest {
     /// What was measured cylinder by cylinder, for the ratio of each.
     measured: Option<Measured>,
     /// The oil system, for the oil budget at the running speed.
-    oil: Option<OilSystem>,
+    oil: Option<Box<OilSystem>>,
 }
 
 /// Cylinders and how they stand.

@@ -49,7 +49,7 @@ pub struct EvaluateRequest {
     /// What was measured cylinder by cylinder, for the ratio of each.
     measured: Option<Measured>,
     /// The oil system, for the oil budget at the running speed.
-    oil: Option<OilSystem>,
+    oil: Option<Box<OilSystem>>,
     /// The caller's own limits on results: a broken one is a caution. At most 200.
     #[schema(max_items = 200)]
     rules: Option<Vec<BuildRule>>,
