@@ -4,6 +4,7 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use crate::access::TokenHash;
+use crate::memory;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::spreadsheet::Language;
@@ -66,6 +67,12 @@ pub struct Settings {
     /// Worker threads; one per core when not given.
     #[arg(long, env = "BLOCKWRIGHT_WORKERS", value_parser = clap::value_parser!(u16).range(1..=512))]
     pub workers: Option<u16>,
+    /// Connections at once; more wait to be let in. Each may take 20 kB.
+    #[arg(long, env = "BLOCKWRIGHT_MOST_CONNECTIONS", default_value_t = 1024, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub most_connections: u32,
+    /// MiB for bodies that are not complete and answers that are not sent; beyond it requests are turned away with 503.
+    #[arg(long, env = "BLOCKWRIGHT_BODY_MEMORY", default_value_t = memory::DEFAULT_MEBIBYTES, value_parser = clap::value_parser!(u16).range(1..))]
+    pub body_memory: u16,
     /// Names under which the service may be addressed, separated by commas, with or without a port; any when not given.
     #[arg(long, env = "BLOCKWRIGHT_ALLOWED_HOSTS", value_delimiter = ',')]
     pub allowed_hosts: Vec<String>,

@@ -5,6 +5,7 @@ use serde_json::Value;
 
 use crate::bulk::table;
 use crate::calculation::{Entry, internal};
+use crate::memory::Held;
 use crate::problem::Problem;
 use crate::{query, value};
 
@@ -41,6 +42,6 @@ impl Entry {
     /// # Errors
     /// The problem to send instead, when the table as a whole is refused.
     pub fn answer_table(&'static self, query: &str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
-        table::whole(self, query, body, stop)
+        table::whole(self, query, body, Held::default(), stop).map(|(answer, _)| answer)
     }
 }

@@ -2,6 +2,7 @@
 //! requests at once.
 
 use std::pin::pin;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 use actix_web::http::header::{self, HeaderMap};
@@ -12,12 +13,16 @@ use futures_util::{FutureExt, StreamExt};
 use serde_json::Value;
 
 use crate::calculation::{Entry, internal};
+use crate::memory::{Held, InPieces};
 use crate::problem::{self, Problem};
 use crate::recent::Recent;
 use crate::{bulk, query, value};
 
 /// Largest body of a single calculation.
 pub(crate) const LARGEST_BODY: usize = 256 * 1024;
+
+/// What a question larger than that takes, over its text.
+const LARGE_QUESTION: usize = 3;
 
 /// A body must be there this long after its head.
 pub(crate) const BODY_CLOCK: Duration = Duration::from_secs(10);
@@ -47,9 +52,9 @@ pub(crate) fn configure(entry: &'static Entry, config: &mut web::ServiceConfig) 
 fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
     let batch = move |request: HttpRequest, payload: Payload| async move {
         check_headers(request.headers(), JSON, bulk::LARGEST_BODY)?;
-        let body = read_body(payload, bulk::LARGEST_BODY).await?;
-        let answer = off_the_worker(move |stop| bulk::batch::answer(entry, &body, stop)).await?;
-        Ok::<_, Problem>(uncached(JSON, answer))
+        let (body, held) = read_body(payload, bulk::LARGEST_BODY).await?;
+        let (answer, held) = off_the_worker(move |stop| bulk::batch::answer(entry, &body, held, stop)).await?;
+        uncached(JSON, answer, held)
     };
     let stream = move |request: HttpRequest, payload: Payload| async move {
         check_headers(request.headers(), bulk::stream::MEDIA, usize::MAX)?;
@@ -61,9 +66,9 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
     };
     let csv = move |request: HttpRequest, payload: Payload| async move {
         check_headers(request.headers(), JSON, LARGEST_BODY)?;
-        let body = read_body(payload, LARGEST_BODY).await?;
+        let (body, held) = read_body(payload, LARGEST_BODY).await?;
         let answer = off_the_worker(move |stop| entry.answer_csv(&body, stop)).await?;
-        Ok::<_, Problem>(uncached("text/csv; charset=utf-8", answer))
+        uncached("text/csv; charset=utf-8", answer, held)
     };
     let mut form = |suffix: &str, route| {
         config.service(closed(web::resource(format!("{}/{suffix}", entry.path)).route(route), "OPTIONS, POST"));
@@ -78,13 +83,46 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
     }
 }
 
+/// Long work at once for every core, under way or waiting for one; more is turned away before everybody waits long.
+const LONG_WORK_PER_CORE: usize = 16;
+
+static LONG_WORK: AtomicUsize = AtomicUsize::new(0);
+
+/// One of the places for long work; given back when dropped.
+struct Turn;
+
+impl Turn {
+    fn take() -> Result<Self, Problem> {
+        let cores = std::thread::available_parallelism().map_or(1, usize::from);
+        let before = LONG_WORK.fetch_add(1, Ordering::Relaxed);
+        let turn = Self;
+        if before < cores * LONG_WORK_PER_CORE {
+            return Ok(turn);
+        }
+        Err(Problem::overloaded("As much long work is waiting as can be done in good time."))
+    }
+}
+
+impl Drop for Turn {
+    fn drop(&mut self) {
+        LONG_WORK.fetch_sub(1, Ordering::Relaxed);
+    }
+}
+
 /// Long work must not hold up the other connections of a worker. It ends early when nobody waits for its answer any more.
 pub(crate) async fn off_the_worker<T: Send + 'static>(
     work: impl FnOnce(&Stop) -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
+    let turn = Turn::take()?;
     let wanted = Wanted::default();
     let stop = wanted.stop();
-    web::block(move || work(&stop)).await.unwrap_or_else(|error| Err(internal(&error.to_string())))
+    web::block(move || {
+        // The turn ends with the work, also when its client is gone.
+        let _turn = turn;
+        work(&stop)
+    })
+    .await
+    .unwrap_or_else(|error| Err(internal(&error.to_string())))
 }
 
 /// Lives as long as somebody waits: with the future of a response whose client hung up it is dropped, and work that holds its
@@ -105,11 +143,11 @@ impl Drop for Wanted {
     }
 }
 
-fn uncached(media: &'static str, body: Vec<u8>) -> HttpResponse {
-    HttpResponse::Ok()
+pub(crate) fn uncached(media: &'static str, answer: Vec<u8>, held: Held) -> Result<HttpResponse, Problem> {
+    Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, header::HeaderValue::from_static(media)))
         .insert_header((header::CACHE_CONTROL, header::HeaderValue::from_static("no-store")))
-        .body(body)
+        .body(InPieces::new(answer, held)?))
 }
 
 /// A resource that answers GET and HEAD alike.
@@ -135,8 +173,13 @@ fn closed(resource: Resource, allow: &'static str) -> Resource {
 
 async fn single(entry: &'static Entry, request: HttpRequest, payload: Payload) -> Result<HttpResponse, Problem> {
     check_headers(request.headers(), JSON, entry.largest_body)?;
-    let body = read_body(payload, entry.largest_body).await?;
-    Ok(uncached(JSON, answered(entry, move |stop| entry.answer_while_wanted(&body, stop)).await?))
+    let (body, mut held) = read_body(payload, entry.largest_body).await?;
+    if body.len() > LARGEST_BODY {
+        // Read and sorted, a large question takes a few times its text.
+        held.grow(LARGE_QUESTION * body.len())?;
+    }
+    let answer = answered(entry, move |stop| entry.answer_while_wanted(&body, stop)).await?;
+    uncached(JSON, answer, held)
 }
 
 /// Short work is done at once: handing it over would cost more than it does.
@@ -153,7 +196,7 @@ async fn query_twin(entry: &'static Entry, request: HttpRequest) -> Result<HttpR
     Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, JSON))
         .insert_header((header::CACHE_CONTROL, CACHEABLE))
-        .body(answer))
+        .body(InPieces::new(answer, Held::default())?))
 }
 
 fn answer_query(entry: &'static Entry, pairs: &[(String, String)], stop: &Stop) -> Result<Vec<u8>, Problem> {
@@ -228,12 +271,22 @@ fn too_large(largest: usize) -> Problem {
     Problem::new(problem::BODY_TOO_LARGE, format!("The body may have at most {largest} bytes."))
 }
 
-/// The whole body, bounded in size and time; a body of one chunk is not copied.
-async fn read_body(mut payload: Payload, largest: usize) -> Result<Bytes, Problem> {
+/// The whole body, bounded in size and time, and what is held for it; a body of one chunk is not copied, and one that is there
+/// at once is not counted.
+async fn read_body(mut payload: Payload, largest: usize) -> Result<(Bytes, Held), Problem> {
     let read = async {
+        let mut held = Held::default();
         let mut first = Bytes::new();
         let mut rest = BytesMut::new();
-        while let Some(chunk) = payload.next().await {
+        loop {
+            let next = match payload.next().now_or_never() {
+                Some(next) => next,
+                None => {
+                    held.grow(first.len().max(rest.capacity()))?;
+                    payload.next().await
+                }
+            };
+            let Some(chunk) = next else { break };
             let chunk = chunk.map_err(|error| bulk::broke_off(&error))?;
             if first.is_empty() {
                 first = chunk;
@@ -247,7 +300,7 @@ async fn read_body(mut payload: Payload, largest: usize) -> Result<Bytes, Proble
                 return Err(too_large(largest));
             }
         }
-        Ok(if rest.is_empty() { first } else { rest.freeze() })
+        Ok((if rest.is_empty() { first } else { rest.freeze() }, held))
     };
     within_body_clock(read).await
 }

@@ -190,6 +190,10 @@ impl Problem {
     pub(crate) fn response(&self, request_id: Option<&str>) -> HttpResponse {
         let mut builder = HttpResponse::build(self.status_code());
         builder.insert_header((header::CACHE_CONTROL, "no-store"));
+        // The rest of a body that nobody reads would wait in the connection's buffers.
+        if matches!(self.0.kind.status, 408 | 413 | 503) {
+            builder.force_close();
+        }
         if let Some(header) = self.0.header.clone() {
             builder.insert_header(header);
         }

@@ -16,6 +16,7 @@ use crate::access_log::AccessLog;
 use crate::app::{self, Shared};
 use crate::config::Settings;
 use crate::log;
+use crate::memory;
 use crate::metrics::Metrics;
 use crate::observe::{Watch, observe};
 use crate::routes::operation::Draining;
@@ -47,6 +48,8 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     let metrics_elsewhere = settings.metrics_address.map(|address| serve_metrics(address, &shared)).transpose()?;
     let shown_here = metrics_elsewhere.is_none();
     warn_when_open(&settings);
+    memory::set_bound(settings.body_memory);
+    let workers = settings.workers.map_or_else(cores, usize::from);
     let server = HttpServer::new(move || {
         let watch = Arc::clone(&watch);
         let access = Arc::clone(&access);
@@ -65,11 +68,9 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     // A client that closes its side has hung up: its response is dropped, and long work with it.
     .h1_allow_half_closed(false)
     .shutdown_timeout(DRAIN_CLOCK)
-    .shutdown_signal(stop(draining));
-    let server = match settings.workers {
-        Some(workers) => server.workers(usize::from(workers)),
-        None => server,
-    };
+    .shutdown_signal(stop(draining))
+    .workers(workers)
+    .max_connections((settings.most_connections as usize).div_ceil(workers));
     let server = server.bind(settings.address).map_err(|error| cannot_listen(settings.address, &error))?;
     greet(server.addrs().first().copied().unwrap_or(settings.address))?;
     let outcome = server.run().await;
@@ -78,6 +79,10 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     }
     log.finish();
     outcome
+}
+
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 /// Counts on an address of their own, for a network that the callers are not in.

@@ -6,6 +6,7 @@ use serde_json::value::RawValue;
 
 use super::item::{self, Counts};
 use crate::calculation::{Entry, explain, hung_up};
+use crate::memory::Held;
 use crate::problem::{FieldError, Problem};
 use crate::shape::{Field, Shape, fault};
 
@@ -19,8 +20,9 @@ struct Batch<'a> {
     items: Vec<&'a RawValue>,
 }
 
-/// The answer to a batch: every item's result or problem, in order, and a summary.
-pub(crate) fn answer(entry: &Entry, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+/// The answer to a batch: every item's result or problem, in order, and a summary; and what is held for it.
+pub(crate) fn answer(entry: &Entry, body: &[u8], mut held: Held, stop: &Stop) -> Result<(Vec<u8>, Held), Problem> {
+    held.grow(body.len())?;
     let Ok(batch) = serde_json::from_slice::<Batch>(body) else {
         return Err(explain(&shape(), body));
     };
@@ -38,11 +40,12 @@ pub(crate) fn answer(entry: &Entry, body: &[u8], stop: &Stop) -> Result<Vec<u8>,
             out.push(b',');
         }
         item::answer(entry, stop, index as u64 + 1, text.get().as_bytes(), &mut out, &mut counts);
+        held.grow(body.len() + out.len())?;
     }
     out.extend_from_slice(b"],\"summary\":{");
     counts.write(&mut out);
     out.extend_from_slice(b"}}");
-    Ok(out)
+    Ok((out, held))
 }
 
 fn wrong_count(count: usize) -> FieldError {

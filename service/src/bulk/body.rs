@@ -4,10 +4,11 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 use actix_web::error::PayloadError;
-use actix_web::web::Bytes;
+use actix_web::web::{self, Bytes};
 use futures_util::{FutureExt, Stream, StreamExt, stream};
 
 use super::cut::{Block, Cutter, Ends};
+use crate::memory::Held;
 use crate::problem::{self, Problem};
 
 /// A block is answered once it has this many bytes, or once nothing more is there.
@@ -20,16 +21,20 @@ const MOST: usize = 64;
 static RUNNING: AtomicUsize = AtomicUsize::new(0);
 
 /// One of the places for endless bodies; given back when dropped.
-pub(crate) struct Place(());
+pub(crate) struct Place(Held);
+
+/// What one of them may hold at once.
+const HOLDS: usize = 2 * 1024 * 1024;
 
 impl Place {
     /// Takes a place.
     ///
     /// # Errors
-    /// When all are taken.
+    /// When all are taken, or no memory is left for one more.
     pub(crate) fn take() -> Result<Self, Problem> {
         let running = RUNNING.fetch_add(1, Ordering::Relaxed);
-        let place = Self(());
+        let mut place = Self(Held::default());
+        place.0.grow(HOLDS)?;
         if running < MOST {
             return Ok(place);
         }
@@ -63,6 +68,43 @@ where
         let rest = end.is_none();
         let part = Part { block: cutter.take(), end };
         Some((part, rest.then_some((body, cutter))))
+    })
+}
+
+/// Answers of a part are sent once they have this many bytes, and the rest of it is answered then; some calculations answer a
+/// short line with a megabyte.
+pub(crate) const ENOUGH: usize = 256 * 1024;
+
+/// The outcomes of some pieces of work in their order, worked on as many at once as there are cores. Work may leave a rest,
+/// which is done once its outcome so far is on its way: so no more is held than is being sent.
+pub(crate) fn answered<W, T>(
+    pieces: impl Stream<Item = W>,
+    work: impl Fn(W) -> (T, Option<W>) + Clone + Send + 'static,
+) -> impl Stream<Item = T>
+where
+    W: Send + 'static,
+    T: Default + Send + 'static,
+{
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let one = move |piece: W| {
+        let work = work.clone();
+        // Work that fails says nothing: the answer lacks its end.
+        async move { web::block(move || work(piece)).await.unwrap_or_default() }
+    };
+    let first = one.clone();
+    pieces.map(first).buffered(cores).flat_map(move |begun| {
+        let one = one.clone();
+        stream::unfold((Some(begun), None), move |(outcome, rest)| {
+            let one = one.clone();
+            async move {
+                let (outcome, next) = match (outcome, rest) {
+                    (Some(begun), _) => begun,
+                    (None, Some(rest)) => one(rest).await,
+                    (None, None) => return None,
+                };
+                Some((outcome, (None, next)))
+            }
+        })
     })
 }
 

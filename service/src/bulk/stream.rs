@@ -8,11 +8,11 @@ use std::io::{self, Read, Write};
 
 use actix_web::HttpResponse;
 use actix_web::error::PayloadError;
-use actix_web::web::{self, Bytes, Payload};
+use actix_web::web::{Bytes, Payload};
 use calc_core::stop::{Progress, Stop};
 use futures_util::{StreamExt, future};
 
-use super::body::{self, BLOCK, Part, Place};
+use super::body::{self, BLOCK, ENOUGH, Part, Place};
 use super::cut::{Block, Cutter, Ends, LONGEST_LINE, Lines, lines};
 use super::in_order::in_order;
 use super::item::{self, Counts};
@@ -29,19 +29,15 @@ const GROWTH: usize = 3;
 /// Answers a stream.
 pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResponse, Problem> {
     let place = Place::take()?;
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let parts = body::parts(payload, Cutter::new(Lines));
     let wanted = Wanted::default();
     let stop = wanted.stop();
     let told = Progress::default();
     let progress = told.clone();
-    let answer_one = move |part| {
-        let (stop, told) = (stop.clone(), told.clone());
-        web::block(move || answer_part(entry, &stop, &told, &part))
-    };
-    let answered = parts.map(answer_one).buffered(cores);
+    let pieces = parts.map(|part| (part, From::default()));
+    let answered = body::answered(pieces, move |(part, from)| answer_part(entry, &stop, &told, part, from));
     let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), answered| {
-        let (mut text, found, whole) = answered.unwrap_or_default();
+        let Answered { mut text, counts: found, whole } = answered;
         counts.add(found);
         if whole {
             write_summary(&mut text, *counts);
@@ -54,20 +50,50 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
         .streaming(progress::among(body, progress)))
 }
 
-/// The answers to a part, what they count, and whether the body ended whole with it.
-fn answer_part(entry: &Entry, stop: &Stop, told: &Progress, part: &Part) -> (Vec<u8>, Counts, bool) {
-    let (mut out, counts) = answer_block(entry, stop, told, &part.block);
-    if let Some(Err(problem)) = &part.end {
-        item::write_problem(&mut out, part.block.first + counts.lines, None, problem);
-        out.push(b'\n');
-    }
-    (out, counts, matches!(part.end, Some(Ok(()))))
+/// The answers to a part, or to some of its lines.
+#[derive(Default)]
+struct Answered {
+    text: Vec<u8>,
+    counts: Counts,
+    /// Whether the body ended whole with it.
+    whole: bool,
 }
 
-fn answer_block(entry: &Entry, stop: &Stop, told: &Progress, block: &Block) -> (Vec<u8>, Counts) {
-    let mut out = Vec::with_capacity(GROWTH * block.text.len());
+/// How far a block has been answered.
+#[derive(Default)]
+struct From {
+    bytes: usize,
+    lines: u64,
+}
+
+/// The answers to a part from somewhere on; and the part, and where to go on, when they are enough for once.
+fn answer_part(
+    entry: &Entry,
+    stop: &Stop,
+    told: &Progress,
+    part: Part,
+    from: From,
+) -> (Answered, Option<(Part, From)>) {
+    let (mut text, counts, from) = answer_block(entry, stop, told, &part.block, from);
+    if from.bytes < part.block.text.len() {
+        return (Answered { text, counts, whole: false }, Some((part, from)));
+    }
+    if let Some(Err(problem)) = &part.end {
+        item::write_problem(&mut text, part.block.first + from.lines, None, problem);
+        text.push(b'\n');
+    }
+    (Answered { text, counts, whole: matches!(part.end, Some(Ok(()))) }, None)
+}
+
+/// The answers to a block's lines from one on, what they count, and how far they reach.
+fn answer_block(entry: &Entry, stop: &Stop, told: &Progress, block: &Block, mut from: From) -> (Vec<u8>, Counts, From) {
+    let rest = &block.text[from.bytes..];
+    let mut out = Vec::with_capacity(GROWTH * rest.len());
     let mut counts = Counts::default();
-    for (number, line) in (block.first..).zip(lines(&block.text)) {
+    for line in lines(rest) {
+        let number = block.first + from.lines;
+        from.bytes = (from.bytes + line.len() + 1).min(block.text.len());
+        from.lines += 1;
         if line.trim_ascii().is_empty() {
             counts.lines += 1;
             continue;
@@ -82,8 +108,11 @@ fn answer_block(entry: &Entry, stop: &Stop, told: &Progress, block: &Block) -> (
             item::answer(entry, telling.as_ref().unwrap_or(stop), number, line, &mut out, &mut counts);
         }
         out.push(b'\n');
+        if out.len() > ENOUGH {
+            break;
+        }
     }
-    (out, counts)
+    (out, counts, from)
 }
 
 fn too_long() -> Problem {
@@ -100,7 +129,7 @@ pub(crate) fn answer_all(
     let mut cutter = Cutter::new(Lines);
     in_order(
         || next_block(&mut input, &mut cutter),
-        |block| answer_block(entry, &Stop::never(), &Progress::default(), &block),
+        |block| answer_all_of(entry, &block),
         |(text, found)| {
             counts.add(found);
             output.write_all(&text)
@@ -111,6 +140,22 @@ pub(crate) fn answer_all(
     output.write_all(&summary)?;
     output.flush()?;
     Ok(counts)
+}
+
+/// Without a server nobody else needs the memory: a block is answered at once.
+fn answer_all_of(entry: &Entry, block: &Block) -> (Vec<u8>, Counts) {
+    let (mut text, mut counts, mut from) = (Vec::new(), Counts::default(), From::default());
+    while from.bytes < block.text.len() {
+        let (more, found, reached) = answer_block(entry, &Stop::never(), &Progress::default(), block, from);
+        if text.is_empty() {
+            text = more
+        } else {
+            text.extend_from_slice(&more)
+        }
+        counts.add(found);
+        from = reached;
+    }
+    (text, counts)
 }
 
 /// The next whole lines of a reader.

@@ -22,10 +22,12 @@ use header::Header;
 pub(crate) use header::{check_unit, split_title};
 use text::{harmless, write_cell};
 
+use super::body::ENOUGH;
 use super::cut::{Cutter, LONGEST_LINE, Rows};
 use super::in_order::in_order;
 use super::stream::next_block;
 use crate::calculation::Entry;
+use crate::memory::Held;
 use crate::problem::{self, Problem};
 use crate::shape::fault;
 use crate::{query, value};
@@ -113,8 +115,8 @@ impl Table {
         Ok((Self { entry, controls, header }, out, mark + end))
     }
 
-    /// The answer to whole rows.
-    fn rows(&self, text: &[u8], stop: &Stop) -> Vec<u8> {
+    /// The answer to whole rows, up to what is enough for once; and how many bytes of them are answered.
+    fn rows(&self, text: &[u8], stop: &Stop) -> (Vec<u8>, usize) {
         // A build sheet's answer is about three times as long as its row.
         let mut out = Vec::with_capacity(4 * text.len());
         let mut reader = self.controls.reader(text);
@@ -124,15 +126,29 @@ impl Table {
             let read = reader.read_record(&mut row);
             let too_long = reader.position().byte() - start > LONGEST_LINE as u64;
             match read {
-                Ok(false) => return out,
-                _ if stop.is_set() => return out,
+                Ok(false) => return (out, text.len()),
+                _ if stop.is_set() => return (out, text.len()),
                 Ok(true) if too_long => {
                     self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
                 }
                 Ok(true) => self.row(&row, &mut scratch, &mut out, stop),
                 Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
             }
+            if out.len() > ENOUGH {
+                return (out, reader.position().byte() as usize);
+            }
         }
+    }
+
+    /// The answer to whole rows, at once.
+    fn all_rows(&self, text: &[u8]) -> Vec<u8> {
+        let (mut out, mut begin) = self.rows(text, &Stop::never());
+        while begin < text.len() {
+            let (more, read) = self.rows(&text[begin..], &Stop::never());
+            out.extend_from_slice(&more);
+            begin += read;
+        }
+        out
     }
 
     fn row(&self, row: &StringRecord, scratch: &mut Scratch, out: &mut Vec<u8>, stop: &Stop) {
@@ -202,16 +218,28 @@ fn unreadable(error: &csv::Error) -> Problem {
 }
 
 /// The answer to a whole table.
-pub(crate) fn whole(entry: &'static Entry, query: &str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {
+pub(crate) fn whole(
+    entry: &'static Entry,
+    query: &str,
+    body: &[u8],
+    mut held: Held,
+    stop: &Stop,
+) -> Result<(Vec<u8>, Held), Problem> {
+    held.grow(2 * body.len())?;
     let controls = Controls::read(query)?;
     // Cut like an endless one, so that what is too long is found in the same way.
     let mut cutter = controls.cutter();
     body.chunks(LONGEST_LINE).for_each(|chunk| cutter.add(chunk));
     cutter.end();
     let text = cutter.take().text;
-    let (table, mut out, begin) = Table::open(entry, controls, &text)?;
-    out.append(&mut table.rows(&text[begin..], stop));
-    Ok(out)
+    let (table, mut out, mut begin) = Table::open(entry, controls, &text)?;
+    while begin < text.len() {
+        let (mut more, read) = table.rows(&text[begin..], stop);
+        out.append(&mut more);
+        begin += read;
+        held.grow(body.len() + text.len() + out.len())?;
+    }
+    Ok((out, held))
 }
 
 /// The same without a server: a table of any length from a reader to a writer, on all cores.
@@ -241,7 +269,7 @@ pub(crate) fn answer_all(
             Some(rows) => Ok(Some(rows)),
             None => next_block(&mut input, &mut cutter).map(|block| block.map(|block| block.text)),
         },
-        |text| table.rows(&text, &Stop::never()),
+        |text| table.all_rows(&text),
         |text| output.write_all(&text),
     )?;
     output.flush().map(Ok)
