@@ -191,7 +191,9 @@ async fn every_calculation_with_a_value_is_in_every_module() {
     let service = Service::start();
     let (_, document) = answer(service.get("/openapi.json")).await;
     let paths = document["paths"].as_object().unwrap();
-    let names: Vec<_> = paths.keys().filter_map(|path| path.strip_prefix("/v1/")?.strip_suffix("/value")).collect();
+    let mut names: Vec<_> = paths.keys().filter_map(|path| path.strip_prefix("/v1/")?.strip_suffix("/value")).collect();
+    // An oil system has more inputs than a formula or a function of a macro can list.
+    names.retain(|name| *name != "oil/budget");
     assert!(names.len() > 10);
     for file in ["Blockwright.bas", "BlockwrightVba.bas", "blockwright.py"] {
         let module = std::fs::read_to_string(root().join("fixtures/spreadsheet").join(file)).unwrap();
