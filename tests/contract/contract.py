@@ -30,9 +30,10 @@ def run(*command, timeout=600, **options):
 
 
 def schemathesis(address):
-    """Examples, boundaries and random requests of both kinds; any undocumented answer or any 5xx fails."""
+    """Examples and random requests of both kinds; any undocumented answer or any 5xx fails. Lines of JSON and rows of CSV are
+    more than the tool can write: `tests/tests/bulk.rs` and the fuzz targets send those."""
     run(TOOLS / "schemathesis", "--config-file", HERE / "schemathesis.toml", "run", DOCUMENT, "--url", f"http://{address}",
-        timeout=900, cwd=TARGET)
+        "--exclude-path-regex", "/(stream|table)$", timeout=900, cwd=TARGET)
 
 
 def python_client(address):
