@@ -193,6 +193,7 @@ impl Calculation for Evaluate {
     ];
     const DEFAULT_FIELD: &'static str = "compression.static_ratio";
     const EXAMPLE: &'static str = include_str!("../../../../fixtures/builds/harbour_launch_v8.json");
+    const READS_ROWS: bool = true;
     type Request = EvaluateRequest;
     type Response = BuildResponse;
 
