@@ -58,8 +58,10 @@ def soak(process, port, seconds):
     warm = max(used for at, used in samples if at <= seconds / 3)
     late = max(used for at, used in samples if at >= seconds * 2 / 3)
     assert late < warm + GROWTH_MEBIBYTES, f"{warm:.1f} MiB after the first third, {late:.1f} MiB in the last"
-    time.sleep(3)  # closing takes up to a second
-    files_after = open_files(process)
+    # An idle connection is kept for half a minute, one with an unread body for eleven seconds.
+    patience = time.monotonic() + 45
+    while (files_after := open_files(process)) > files_before + SPARE_FILES and time.monotonic() < patience:
+        time.sleep(1)
     assert files_after <= files_before + SPARE_FILES, f"{files_before} files open before, {files_after} after"
     total = sum(counts.values())
     print(f"{total} requests in {seconds} s, {counts['busy']} turned away; memory {warm:.1f} MiB, then {late:.1f} MiB; "
