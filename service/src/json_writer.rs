@@ -80,17 +80,26 @@ fn is_plain(text: &str) -> bool {
     let bytes = text.as_bytes();
     match (bytes.last_chunk::<16>(), bytes.first_chunk::<8>(), bytes.last_chunk::<8>()) {
         (Some(last), _, _) => {
-            !bytes.as_chunks::<16>().0.iter().fold(has_escape(last), |found, part| found | has_escape(part))
+            let pieces = bytes.as_chunks::<16>().0;
+            pieces.iter().fold(escapes(last), |found, piece| found | escapes(piece)) == 0
         }
-        (None, Some(first), Some(last)) => !(has_escape(first) | has_escape(last)),
-        _ => !has_escape(bytes),
+        (None, Some(first), Some(last)) => escapes_of_8(first) | escapes_of_8(last) == 0,
+        _ => !bytes.iter().any(needs_escape),
     }
 }
 
-/// Without a branch.
-#[inline]
-fn has_escape(bytes: &[u8]) -> bool {
-    bytes.iter().fold(false, |found, byte| found | (*byte < b' ') | (*byte == b'"') | (*byte == b'\\'))
+fn needs_escape(byte: &u8) -> bool {
+    (*byte < b' ') | (*byte == b'"') | (*byte == b'\\')
+}
+
+/// Not zero if a byte needs an escape. Mapped and then read as one number, the piece stays in a vector register; folded over
+/// its bytes, the compiler takes them one by one.
+fn escapes(piece: &[u8; 16]) -> u128 {
+    u128::from_ne_bytes(piece.map(|byte| u8::from(needs_escape(&byte))))
+}
+
+fn escapes_of_8(piece: &[u8; 8]) -> u64 {
+    u64::from_ne_bytes(piece.map(|byte| u8::from(needs_escape(&byte))))
 }
 
 macro_rules! whole_numbers {
