@@ -1,8 +1,10 @@
 //! The HTTP forms of a calculation, written once for all: single (POST), query twin and value (GET), and those for many
 //! requests at once.
 
+use std::future::poll_fn;
 use std::pin::pin;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::task::Poll;
 use std::time::Duration;
 
 use actix_web::http::header::{self, HeaderMap};
@@ -305,10 +307,20 @@ async fn read_body(mut payload: Payload, largest: usize) -> Result<(Bytes, Held)
     within_body_clock(read).await
 }
 
-/// What reads a body must be done in time. Most bodies are there already, and then no clock is set.
+/// What reads a body must be done in time. Most bodies come with their head, and then no clock is set: the server looks for an
+/// answer when it has read the head, hands over what it has of the body, and looks again.
 pub(crate) async fn within_body_clock<T>(read: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
     let mut read = pin!(read);
-    if let Some(read) = read.as_mut().now_or_never() {
+    let mut looks = 0;
+    let there = poll_fn(|_| {
+        looks += 1;
+        match (&mut read).now_or_never() {
+            Some(read) => Poll::Ready(Some(read)),
+            None if looks == 1 => Poll::Pending,
+            None => Poll::Ready(None),
+        }
+    });
+    if let Some(read) = there.await {
         return read;
     }
     tokio::time::timeout(BODY_CLOCK, read).await.unwrap_or_else(|_| {
