@@ -23,7 +23,7 @@ pub enum About {
 }
 
 /// One caution.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Caution {
     /// Stable snake_case code.
     pub code: &'static str,
@@ -34,9 +34,73 @@ pub struct Caution {
     /// Names down to the number concerned, joined by `/`; empty for the whole answer.
     pub path: Cow<'static, str>,
     /// What was found and what is considered sound.
-    pub detail: Cow<'static, str>,
+    pub detail: Detail,
     /// Who considers it so.
     pub source: &'static str,
+}
+
+/// What a caution says. One that may stand beside every build of a long list keeps its figures, and is put into words only when
+/// somebody reads it: a table shows no more than its code.
+#[derive(Debug, Clone)]
+pub struct Detail(Said);
+
+#[derive(Debug, Clone)]
+enum Said {
+    Words(Cow<'static, str>),
+    Figures { figures: [f64; 3], into_words: fn([f64; 3]) -> String },
+}
+
+impl Detail {
+    /// Words that are always the same.
+    #[must_use]
+    pub const fn words(words: &'static str) -> Self {
+        Self(Said::Words(Cow::Borrowed(words)))
+    }
+
+    /// Figures, and how they are put into words.
+    #[must_use]
+    pub const fn of(figures: [f64; 3], into_words: fn([f64; 3]) -> String) -> Self {
+        Self(Said::Figures { figures, into_words })
+    }
+
+    /// The words.
+    #[must_use]
+    pub fn text(&self) -> Cow<'_, str> {
+        match &self.0 {
+            Said::Words(words) => Cow::Borrowed(words),
+            Said::Figures { figures, into_words } => into_words(*figures).into(),
+        }
+    }
+}
+
+impl From<Cow<'static, str>> for Detail {
+    fn from(words: Cow<'static, str>) -> Self {
+        Self(Said::Words(words))
+    }
+}
+
+impl From<String> for Detail {
+    fn from(words: String) -> Self {
+        Cow::<'static, str>::Owned(words).into()
+    }
+}
+
+impl From<&'static str> for Detail {
+    fn from(words: &'static str) -> Self {
+        Self::words(words)
+    }
+}
+
+impl PartialEq for Detail {
+    fn eq(&self, other: &Self) -> bool {
+        self.text() == other.text()
+    }
+}
+
+impl serde::Serialize for Detail {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&self.text())
+    }
 }
 
 /// The source of a rule that the trade shares and nobody wrote down.
@@ -48,7 +112,7 @@ pub const STANDING: Caution = Caution {
     severity: Severity::Caution,
     about: About::Answer,
     path: Cow::Borrowed(""),
-    detail: Cow::Borrowed(
+    detail: Detail::words(
         "Computed from the figures given. Measure the actual parts, mock the assembly up, follow the part maker's own limits \
          first, and have the work done or checked by a qualified machinist. Nothing returned here replaces that.",
     ),

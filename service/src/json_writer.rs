@@ -6,6 +6,8 @@ use serde::de::value::Error;
 use serde::ser::{Error as _, Impossible, Serialize, SerializeSeq, SerializeStruct, Serializer};
 use serde_json::ser::{CompactFormatter, Formatter};
 
+use crate::scan;
+
 /// Appends a value.
 ///
 /// # Errors
@@ -74,32 +76,9 @@ impl SerializeSeq for Parts<'_> {
     }
 }
 
-/// Whether a text stands in JSON as it is. In pieces of fixed length, the last of which may overlap the one before it: those
-/// are looked at all at once.
+/// Whether a text stands in JSON as it is.
 fn is_plain(text: &str) -> bool {
-    let bytes = text.as_bytes();
-    match (bytes.last_chunk::<16>(), bytes.first_chunk::<8>(), bytes.last_chunk::<8>()) {
-        (Some(last), _, _) => {
-            let pieces = bytes.as_chunks::<16>().0;
-            pieces.iter().fold(escapes(last), |found, piece| found | escapes(piece)) == 0
-        }
-        (None, Some(first), Some(last)) => escapes_of_8(first) | escapes_of_8(last) == 0,
-        _ => !bytes.iter().any(needs_escape),
-    }
-}
-
-fn needs_escape(byte: &u8) -> bool {
-    (*byte < b' ') | (*byte == b'"') | (*byte == b'\\')
-}
-
-/// Not zero if a byte needs an escape. Mapped and then read as one number, the piece stays in a vector register; folded over
-/// its bytes, the compiler takes them one by one.
-fn escapes(piece: &[u8; 16]) -> u128 {
-    u128::from_ne_bytes(piece.map(|byte| u8::from(needs_escape(&byte))))
-}
-
-fn escapes_of_8(piece: &[u8; 8]) -> u64 {
-    u64::from_ne_bytes(piece.map(|byte| u8::from(needs_escape(&byte))))
+    !scan::has(text.as_bytes(), |byte| (byte < b' ') | (byte == b'"') | (byte == b'\\'))
 }
 
 macro_rules! whole_numbers {

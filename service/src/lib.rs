@@ -21,6 +21,7 @@ pub mod problem;
 mod query;
 mod recent;
 pub mod routes;
+mod scan;
 pub mod server;
 mod shape;
 pub mod spreadsheet;

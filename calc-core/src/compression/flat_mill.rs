@@ -2,7 +2,7 @@
 
 use validator::{Validate, ValidationError};
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, Detail, STANDING, Severity};
 use crate::error::{Error, all_faults, broken_rule};
 use crate::limit;
 use crate::method::Method;
@@ -150,7 +150,7 @@ const STRAIGHT_WALL: Caution = Caution {
     severity: Severity::Note,
     about: About::Request,
     path: std::borrow::Cow::Borrowed("outline"),
-    detail: std::borrow::Cow::Borrowed(
+    detail: Detail::words(
         "The wall is taken as straight and at one angle all round. Pour the chamber at two depths, or measure the area at \
          several, before a cut that must hit a volume.",
     ),

@@ -2,7 +2,7 @@
 
 use validator::Validate;
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, Detail, STANDING, Severity};
 use crate::error::Error;
 use crate::limit;
 use crate::method::Method;
@@ -302,7 +302,7 @@ const DETONATION: Caution = Caution {
     severity: Severity::Danger,
     about: About::Answer,
     path: std::borrow::Cow::Borrowed(""),
-    detail: std::borrow::Cow::Borrowed(
+    detail: Detail::words(
         "Detonation breaks ring lands, pistons, gaskets and bearings within seconds, often before it is heard. This is an estimate: \
          never set spark timing from it. The tuner decides on a dynamometer, with knock detection, starting late and rich.",
     ),

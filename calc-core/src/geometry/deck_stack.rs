@@ -2,7 +2,7 @@
 
 use validator::{Validate, ValidationError};
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, Detail, STANDING, Severity};
 use crate::error::{Error, broken_rule};
 use crate::limit;
 use crate::method::Method;
@@ -250,29 +250,33 @@ fn cautions(input: &DeckStackInput, stack: &DeckStack) -> Vec<Caution> {
 
 /// The caution for a squish clearance that is too small to be safe, or too large to do its work.
 pub(crate) fn squish_caution(path: &'static str, squish: Length) -> Option<Caution> {
-    let (code, severity, why) = if squish <= Length::default() {
-        ("piston_meets_head", Severity::Danger, "the crown's flat reaches the head")
+    let (code, severity, _) = judge_squish(squish)?;
+    let detail = Detail::of([squish.si(), 0.0, 0.0], squish_text);
+    Some(Caution { code, severity, about: About::Answer, path: path.into(), detail, source: COMMON_PRACTICE })
+}
+
+/// Code, severity and reason for a clearance that is not usual.
+fn judge_squish(squish: Length) -> Option<(&'static str, Severity, &'static str)> {
+    if squish <= Length::default() {
+        Some(("piston_meets_head", Severity::Danger, "the crown's flat reaches the head"))
     } else if squish < TIGHT_SQUISH {
-        ("squish_tight", Severity::Danger, "rod stretch, piston rock and heat can close it at speed")
+        Some(("squish_tight", Severity::Danger, "rod stretch, piston rock and heat can close it at speed"))
     } else if squish > LOOSE_SQUISH {
-        ("squish_loose", Severity::Note, "it mixes little and is prone to knock")
+        Some(("squish_loose", Severity::Note, "it mixes little and is prone to knock"))
     } else {
-        return None;
-    };
-    Some(Caution {
-        code,
-        severity,
-        about: About::Answer,
-        path: path.into(),
-        detail: format!(
-            "Squish clearance {}: {why}. With steel rods {} to {} is usual.",
-            squish.shown(),
-            TIGHT_SQUISH.shown(),
-            LOOSE_SQUISH.shown()
-        )
-        .into(),
-        source: COMMON_PRACTICE,
-    })
+        None
+    }
+}
+
+fn squish_text([squish, ..]: [f64; 3]) -> String {
+    let squish = Length::from_si(squish);
+    let why = judge_squish(squish).map_or("usual", |(_, _, why)| why);
+    format!(
+        "Squish clearance {}: {why}. With steel rods {} to {} is usual.",
+        squish.shown(),
+        TIGHT_SQUISH.shown(),
+        LOOSE_SQUISH.shown()
+    )
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use validator::{Validate, ValidationError};
 
-use crate::caution::{About, COMMON_PRACTICE, Caution, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, Detail, Severity};
 use crate::error::{Error, broken_rule};
 use crate::limit;
 use crate::method::Method;
@@ -193,18 +193,18 @@ pub(crate) fn label_caution(path: &'static str, displacement: Volume, label: Vol
         severity: Severity::Note,
         about: About::Request,
         path: path.into(),
-        detail: label_text(label, displacement, 100.0 * ratio).into(),
+        detail: Detail::of([label.si(), displacement.si(), 100.0 * ratio], label_text),
         source: COMMON_PRACTICE,
     })
 }
 
-fn label_text(label: Volume, displacement: Volume, percent: f64) -> String {
+fn label_text([label, displacement, percent]: [f64; 3]) -> String {
     // Put together by hand: a shop's whole list may have such labels.
     let mut text = String::with_capacity(256);
     text.push_str("The engine is called ");
-    text.push_str(&label.shown());
+    text.push_str(&Volume::from_si(label).shown());
     text.push_str(" but computes to ");
-    text.push_str(&displacement.shown());
+    text.push_str(&Volume::from_si(displacement).shown());
     text.push_str(if percent.is_sign_negative() { ", " } else { ", +" });
     push_fixed(&mut text, percent, 2);
     text.push_str(" percent. Up to ");

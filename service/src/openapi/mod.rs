@@ -42,7 +42,8 @@ fn by_name(types: Vec<(String, RefOr<Schema>)>) -> HashMap<String, Value> {
         without_null(&mut schema);
         (name, schema)
     };
-    types.into_iter().map(typed).collect()
+    // Each once, whoever uses it.
+    types.into_iter().collect::<HashMap<_, _>>().into_iter().map(typed).collect()
 }
 
 /// Every type of the document, the shared ones as often as they are used.

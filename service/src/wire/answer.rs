@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use calc_core::caution;
+use calc_core::caution::{self, Detail};
 use serde::{Deserialize, Serialize, Serializer};
 use utoipa::ToSchema;
 
@@ -19,7 +19,8 @@ pub struct Caution {
     #[schema(value_type = String)]
     pub pointer: Pointer,
     /// What was found and what is considered sound.
-    pub detail: Cow<'static, str>,
+    #[schema(value_type = String)]
+    pub detail: Detail,
     /// Who considers it so: a standard, a textbook, or common practice.
     pub source: Cow<'static, str>,
     /// The caller's rule that found it; only of a caller's rule.

@@ -56,6 +56,12 @@ pub(crate) fn out<O: Output>(core: O::Core, units: Units) -> O {
 /// Reads "107.95 mm", "4.03" or ".125"; the message says what would be right.
 fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
     let text = trimmed(text);
+    // Most have no unit. The standard library's other numbers, "inf" and "nan", are not finite.
+    if let Ok(value) = text.parse::<f64>()
+        && value.is_finite()
+    {
+        return Ok(Given { value, unit: None });
+    }
     let end = number_length(text);
     let (digits, symbol) = (&text[..end], text[end..].trim());
     let Ok(value) = digits.parse::<f64>() else {
@@ -63,9 +69,6 @@ fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
     };
     if !value.is_finite() {
         return Err(format!("'{text}' is too large a number."));
-    }
-    if symbol.is_empty() {
-        return Ok(Given { value, unit: None });
     }
     if symbol.starts_with(',') {
         return Err(not_a_number::<Q>(text));

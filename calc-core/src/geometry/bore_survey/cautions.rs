@@ -1,7 +1,7 @@
 //! What to look at twice before a block is bored.
 
 use super::{BoreSurveyInput, ChosenBy, CylinderFound};
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, Detail, STANDING, Severity};
 use crate::limit;
 use crate::units::{Length, Quantity};
 
@@ -42,7 +42,7 @@ const fn fixed(
     detail: &'static str,
 ) -> Caution {
     use std::borrow::Cow::Borrowed;
-    Caution { code, severity, about, path: Borrowed(path), detail: Borrowed(detail), source: COMMON_PRACTICE }
+    Caution { code, severity, about, path: Borrowed(path), detail: Detail::words(detail), source: COMMON_PRACTICE }
 }
 
 const ONE_DEPTH: Caution = fixed(

@@ -1,7 +1,7 @@
 //! What to look at twice before a deck is cut.
 
 use super::{BankSurvey, Clearance, DeckSurveyInput, SurfacePoint};
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, Detail, STANDING, Severity};
 use crate::geometry::surface::{in_one_line, spread_ratio};
 use crate::limit;
 use crate::units::{Length, Quantity};
@@ -39,7 +39,7 @@ const HEADS_COME_DOWN: Caution = Caution {
     severity: Severity::Note,
     about: About::Answer,
     path: std::borrow::Cow::Borrowed("banks"),
-    detail: std::borrow::Cow::Borrowed(
+    detail: Detail::words(
         "Heads come down with the deck: compression, valve-to-piston clearance, pushrod length and, on a vee, the manifold faces \
          change with it. Cut sparingly where pushrods pass through the intake ports: clearance there is lost first.",
     ),

@@ -1,7 +1,7 @@
 //! What to look at twice before main housings are cut.
 
 use super::{HousingFound, LineHoneInput};
-use crate::caution::{About, COMMON_PRACTICE, Caution, STANDING, Severity};
+use crate::caution::{About, COMMON_PRACTICE, Caution, Detail, STANDING, Severity};
 use crate::limit;
 use crate::units::{Length, Quantity};
 
@@ -50,7 +50,7 @@ const AXIS_MOVES: Caution = Caution {
     severity: Severity::Note,
     about: About::Answer,
     path: std::borrow::Cow::Borrowed("movement"),
-    detail: std::borrow::Cow::Borrowed(
+    detail: Detail::words(
         "What is fixed to the block stays where it was: look at the crankshaft seals, the gearbox dowels, the timing drive and the \
          oil pump's drive. Survey the decks from the new axis before they are cut.",
     ),
@@ -62,7 +62,7 @@ const CHAIN_TIGHT: Caution = Caution {
     severity: Severity::Danger,
     about: About::Answer,
     path: std::borrow::Cow::Borrowed("chain_slack"),
-    detail: std::borrow::Cow::Borrowed("The shafts move apart: a chain that was taut becomes too short."),
+    detail: Detail::words("The shafts move apart: a chain that was taut becomes too short."),
     source: COMMON_PRACTICE,
 };
 

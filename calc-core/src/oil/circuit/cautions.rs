@@ -54,7 +54,7 @@ fn limited(cautions: &mut Vec<Caution>, mut more: Vec<Caution>) {
         let rest = more.len() - MOST_OF_A_KIND;
         more.truncate(MOST_OF_A_KIND);
         if let Some(last) = more.last_mut() {
-            last.detail = format!("{} {rest} more elsewhere.", last.detail).into();
+            last.detail = format!("{} {rest} more elsewhere.", last.detail.text()).into();
         }
     }
     cautions.extend(more);

@@ -40,8 +40,10 @@ impl Cells<'_> {
 
     /// Begins cells until there are as many.
     pub(super) fn fill(&mut self, count: usize) {
-        self.out.resize(self.out.len() + count.saturating_sub(self.written), self.delimiter);
-        self.written = self.written.max(count);
+        while self.written < count {
+            self.out.push(self.delimiter);
+            self.written += 1;
+        }
     }
 
     fn number(&mut self, value: f64) -> Result<(), Error> {

@@ -126,10 +126,10 @@ impl<'de> Deserializer<'de> for Cell<'_> {
             (Kind::Boolean, _) if matches!(trimmed, "true" | "false") => visitor.visit_bool(trimmed == "true"),
             (Kind::List(item), unit) => visitor.visit_seq(Parts { item, rest: Some(trimmed), unit }),
             (Kind::Choice, _) => visitor.visit_str(trimmed),
-            (Kind::Quantity, unit) if request::is_bare(trimmed) => match unit {
-                Some(unit) => visitor.visit_string(format!("{trimmed} {unit}")),
-                None => visitor.visit_str(trimmed),
-            },
+            (Kind::Quantity, None) => visitor.visit_str(trimmed),
+            (Kind::Quantity, Some(unit)) if request::is_bare(trimmed) => {
+                visitor.visit_string(format!("{trimmed} {unit}"))
+            }
             _ => visitor.visit_str(self.text),
         }
     }
@@ -177,5 +177,53 @@ impl<'de> SeqAccess<'de> for Parts<'_> {
         let (part, rest) = text.split_once(',').map_or((text, None), |(part, rest)| (part, Some(rest)));
         self.rest = rest;
         seed.deserialize(Cell { kind: self.item, text: part, unit: self.unit }).map(Some)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Calculation;
+    use crate::bulk::table::Table;
+    use crate::routes::CALCULATIONS;
+    use crate::routes::builds::evaluate::Evaluate;
+    use crate::shape::{Field, Shape};
+
+    /// Names of all columns inside an object, each with a cell that fits and that no other has.
+    fn columns(fields: &[Field], prefix: &str, all: &mut Vec<(String, String)>) {
+        for field in fields {
+            let name = format!("{prefix}{}", field.name);
+            let number = all.len() + 1;
+            let cell = match &field.shape {
+                Shape::Object(fields) => {
+                    columns(fields, &format!("{name}."), all);
+                    continue;
+                }
+                Shape::Quantity(_) => format!("0.{number:03}"),
+                Shape::Whole => number.to_string(),
+                Shape::Boolean => "true".to_owned(),
+                Shape::Choice(choices) => choices[number % choices.len()].clone(),
+                Shape::Text { .. } => format!("text {number}"),
+                Shape::List { .. } | Shape::Anything => continue,
+            };
+            all.push((name, cell));
+        }
+    }
+
+    #[test]
+    fn every_cell_lands_where_its_name_says() {
+        let entry = CALCULATIONS.iter().find(|entry| entry.path == "/v1/builds/evaluate").unwrap();
+        let Ok(Shape::Object(fields)) = entry.shape() else { panic!("a build sheet is an object") };
+        let mut all = Vec::new();
+        columns(fields, "", &mut all);
+        assert!(all.len() > 60, "{}", all.len());
+        let (names, cells): (Vec<_>, Vec<_>) = all.into_iter().unzip();
+        let controls = Controls { decimal_comma: false, constants: Vec::new() };
+        let (table, ..) = Table::open(entry, controls, format!("{}\r\n", names.join(",")).as_bytes()).unwrap();
+        let cells = StringRecord::from(cells);
+        let row = Row { nodes: &table.header.request, controls: &table.controls, cells: &cells };
+        let direct: <Evaluate as Calculation>::Request = row.read().unwrap();
+        let spelled: <Evaluate as Calculation>::Request = serde_json::from_slice(&row.spelled()).unwrap();
+        assert_eq!(format!("{direct:?}"), format!("{spelled:?}"));
     }
 }

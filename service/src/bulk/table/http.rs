@@ -10,7 +10,7 @@ use actix_web::web::{Bytes, BytesMut, Payload};
 use calc_core::stop::Stop;
 use futures_util::{Stream, StreamExt, future, stream};
 
-use super::{Controls, Table, refused, whole};
+use super::{Controls, ENOUGH, Table, refused, whole};
 use crate::bulk::LARGEST_BODY;
 use crate::bulk::body::{self, BLOCK, Part, Place};
 use crate::calculation::Entry;
@@ -98,7 +98,7 @@ async fn open(
 /// The answer to the rows of a part from a byte on, and what is left of it; when the body broke off after them, a last row says
 /// so.
 fn answer_part(table: &Table, part: Part, from: usize, stop: &Stop) -> (Vec<u8>, Option<(Part, usize)>) {
-    let (mut out, read) = table.rows(&part.block.text[from..], stop);
+    let (mut out, read) = table.rows(&part.block.text[from..], ENOUGH, stop);
     if from + read < part.block.text.len() {
         return (out, Some((part, from + read)));
     }

@@ -111,9 +111,9 @@ impl Table {
     }
 
     /// The answer to whole rows, up to what is enough for once; and how many bytes of them are answered.
-    fn rows(&self, text: &[u8], stop: &Stop) -> (Vec<u8>, usize) {
-        // A build sheet's answer is about three times as long as its row.
-        let mut out = Vec::with_capacity(4 * text.len());
+    fn rows(&self, text: &[u8], enough: usize, stop: &Stop) -> (Vec<u8>, usize) {
+        // A build sheet's answer is five times as long as its row.
+        let mut out = Vec::with_capacity(6 * text.len().min(enough));
         let mut reader = self.controls.reader(text);
         let (mut row, mut codes) = (StringRecord::new(), String::new());
         loop {
@@ -129,32 +129,23 @@ impl Table {
                 Ok(true) => self.row(&row, &mut codes, &mut out, stop),
                 Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
             }
-            if out.len() > ENOUGH {
+            if out.len() > enough {
                 return (out, reader.position().byte() as usize);
             }
         }
     }
 
-    /// The answer to whole rows, at once.
-    fn all_rows(&self, text: &[u8]) -> Vec<u8> {
-        let (mut out, mut begin) = self.rows(text, &Stop::never());
-        while begin < text.len() {
-            let (more, read) = self.rows(&text[begin..], &Stop::never());
-            out.extend_from_slice(&more);
-            begin += read;
-        }
-        out
-    }
-
     fn row(&self, row: &StringRecord, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) {
         let delimiter = self.controls.delimiter();
-        for place in 0..self.header.width {
+        for (place, cell) in row.iter().take(self.header.width).enumerate() {
             if place > 0 {
                 out.push(delimiter);
             }
-            // A short row is filled up, so that every row of the answer has every column.
-            write_cell(out, &harmless(row.get(place).unwrap_or_default()), delimiter);
+            write_cell(out, &harmless(cell), delimiter);
         }
+        // A short row is filled up, so that every row of the answer has every column.
+        let missing = self.header.width.saturating_sub(row.len().max(1));
+        out.resize(out.len() + missing, delimiter);
         let end_of_echo = out.len();
         if let Err(problem) = self.results(row, codes, out, stop) {
             out.truncate(end_of_echo);
@@ -223,7 +214,7 @@ pub(crate) fn whole(
     let text = cutter.take().text;
     let (table, mut out, mut begin) = Table::open(entry, controls, &text)?;
     while begin < text.len() {
-        let (mut more, read) = table.rows(&text[begin..], stop);
+        let (mut more, read) = table.rows(&text[begin..], ENOUGH, stop);
         out.append(&mut more);
         begin += read;
         held.grow(body.len() + text.len() + out.len())?;
@@ -258,7 +249,8 @@ pub(crate) fn answer_all(
             Some(rows) => Ok(Some(rows)),
             None => next_block(&mut input, &mut cutter).map(|block| block.map(|block| block.text)),
         },
-        |text| table.all_rows(&text),
+        // Nobody else needs the memory: a block is answered at once.
+        |text| table.rows(&text, usize::MAX, &Stop::never()).0,
         |text| output.write_all(&text),
     )?;
     output.flush().map(Ok)

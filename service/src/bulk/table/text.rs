@@ -2,11 +2,13 @@
 
 use std::borrow::Cow;
 
+use crate::scan;
+
 /// Appends a text as a cell (RFC 4180).
+#[inline]
 pub(super) fn write_cell(out: &mut Vec<u8>, text: &str, delimiter: u8) {
     let special = |byte: u8| (byte == delimiter) | (byte == b'"') | (byte == b'\r') | (byte == b'\n');
-    // Without a branch, so that it takes many bytes at once.
-    if !text.bytes().fold(false, |found, byte| found | special(byte)) {
+    if !scan::has(text.as_bytes(), special) {
         out.extend_from_slice(text.as_bytes());
         return;
     }
@@ -21,10 +23,16 @@ pub(super) fn write_cell(out: &mut Vec<u8>, text: &str, delimiter: u8) {
 }
 
 /// A text that a spreadsheet would run as a formula gets an apostrophe before it; a number does not.
+#[inline]
 pub(super) fn harmless(text: &str) -> Cow<'_, str> {
     if !matches!(text.as_bytes().first(), Some(b'=' | b'+' | b'-' | b'@' | b'\t' | b'\r')) {
         return text.into();
     }
+    suspicious(text)
+}
+
+#[cold]
+fn suspicious(text: &str) -> Cow<'_, str> {
     let number = text.replace(',', ".").trim().parse::<f64>().is_ok();
     if number { text.into() } else { format!("'{text}").into() }
 }
