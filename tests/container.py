@@ -9,6 +9,7 @@ import json
 import pathlib
 import shutil
 import subprocess
+import sys
 import tempfile
 import time
 import urllib.request
@@ -41,6 +42,8 @@ def main():
         assert 10 < answer["compression"]["static_ratio"] < 11, answer
         assert run("docker", "exec", name, "/blockwright", "healthcheck") == "ready"
         idle = worst.resident(int(state(name)["Pid"]), "VmRSS")
+        # A quoting system's two clients, generated from the document, against the container.
+        subprocess.run([sys.executable, ROOT / "tests" / "contract" / "contract.py", "--address", address, "clients"], check=True)
         started = min(seconds_to_ready(name) for _ in range(3))
         address = run("docker", "port", name, "8080").splitlines()[0]
         pid = state(name)["Pid"]

@@ -1,11 +1,14 @@
 """Holds a running service to its published document.
 
-    python3 tests/contract/contract.py          needs java for one generator; installs nothing
+    python3 tests/contract/contract.py [--address HOST:PORT] [schemathesis] [clients]
+
+Without an address it starts the service. It needs java for one generator, and installs nothing.
 
 1. schemathesis sends what the document allows and what it forbids, to every operation, and checks every answer.
 2. A Python and a Rust client are generated from the document; a quoting system uses each against the service.
 """
 
+import argparse
 import json
 import os
 import pathlib
@@ -86,22 +89,31 @@ def quoted(text):
     }
 
 
-def main():
+def hold(address, asked):
+    """Asks for what is asked for: `clients`, `schemathesis`."""
     TARGET.mkdir(parents=True, exist_ok=True)
+    if "clients" in asked:
+        by_python, by_rust = quoted(python_client(address)), quoted(rust_client(address))
+        assert by_python == by_rust, f"{by_python} is not {by_rust}"
+        assert by_python["lines"] > 5 and by_python["total"] > 0, by_python
+        assert by_python["refused"] == ["refused 422 #/plan/bore bad_quantity"], by_python
+        print(f"two generated clients quote alike: {json.dumps(by_python)}")
+    if "schemathesis" in asked:
+        schemathesis(address)
+        print("the service keeps to its document")
+
+
+def main():
+    asking = argparse.ArgumentParser()
+    asking.add_argument("--address")
+    asking.add_argument("what", nargs="*", default=["schemathesis", "clients"])
+    asked = asking.parse_args()
+    if asked.address:
+        return hold(asked.address, asked.what)
     binary = os.environ.get("BLOCKWRIGHT_BINARY", ROOT / "target" / "debug" / "blockwright")
     process = subprocess.Popen([binary, "--address", "127.0.0.1:0", "--log", "error"], stdout=subprocess.PIPE, text=True)
     try:
-        address = re.search(r"127\.0\.0\.1:\d+", process.stdout.readline()).group()
-        asked = sys.argv[1:] or ["schemathesis", "clients"]
-        if "clients" in asked:
-            by_python, by_rust = quoted(python_client(address)), quoted(rust_client(address))
-            assert by_python == by_rust, f"{by_python} is not {by_rust}"
-            assert by_python["lines"] > 5 and by_python["total"] > 0, by_python
-            assert by_python["refused"] == ["refused 422 #/plan/bore bad_quantity"], by_python
-            print(f"two generated clients quote alike: {json.dumps(by_python)}")
-        if "schemathesis" in asked:
-            schemathesis(address)
-            print("the service keeps to its document")
+        hold(re.search(r"127\.0\.0\.1:\d+", process.stdout.readline()).group(), asked.what)
         assert process.poll() is None, "the service ended"
     finally:
         process.terminate()
