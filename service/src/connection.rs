@@ -1,6 +1,7 @@
-//! A client's connection with a clock of its own. The server's clocks end the first head of a connection and a connection that
-//! is idle; half of a further head would keep its place for ever. This one ends a connection on which nothing gets on: nothing
-//! is written, and no request is at work. What is at work has other clocks: on its body, on its steps, on its reader.
+//! A client's connection with a clock of its own. The server has one on the first head, and one on idle connections that ends
+//! with the next byte: half of a further head would keep its place for ever. This one ends a connection on which nothing gets on,
+//! idle or not: nothing is written, and no request is at work. What is at work has other clocks: on its body, on its steps, on
+//! its reader.
 //!
 //! A request pays for it with a flag and a count: one timer ticks for as long as the connection is there. Each tick also wakes
 //! whoever waits on the connection, and so makes the second look after which a late body has its clock (`http.rs`).
