@@ -308,7 +308,8 @@ async fn read_body(mut payload: Payload, largest: usize) -> Result<(Bytes, Held)
 }
 
 /// What reads a body must be done in time. Most bodies come with their head, and then no clock is set: the server looks for an
-/// answer when it has read the head, hands over what it has of the body, and looks again.
+/// answer when it has read the head, hands over what it has of the body, and looks again. For a request that waited behind another
+/// it looks once; then the next tick of the connection is the second look.
 pub(crate) async fn within_body_clock<T>(read: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
     let mut read = pin!(read);
     let mut looks = 0;

@@ -8,6 +8,7 @@ mod bulk;
 mod calculation;
 pub mod command;
 pub mod config;
+mod connection;
 mod direct;
 mod http;
 mod json_writer;

@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, LazyLock};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-use actix_web::body::{BoxBody, MessageBody};
+use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::dev::{Service, ServiceRequest, ServiceResponse};
 use actix_web::http::header::{
     CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, VARY, X_CONTENT_TYPE_OPTIONS,
@@ -13,9 +13,10 @@ use actix_web::http::header::{
 };
 
 use crate::access_log::{AccessLog, Line};
+use crate::connection::Work;
 use crate::metrics::Metrics;
 use crate::problem::Problem;
-use crate::unread::Held;
+use crate::unread::{Shared, holding};
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 
@@ -38,7 +39,8 @@ where
     let started = Instant::now();
     let id = request_id(request.headers());
     let watch = Arc::clone(watch);
-    let body = Held::of(&mut request);
+    let at_work = request.conn_data().map(Work::begin);
+    let body = Shared::of(&mut request);
     let answered = service.call(request);
     async move {
         let mut response = answered.await?.map_into_boxed_body();
@@ -52,7 +54,11 @@ where
             response = response.into_response(rendered);
         }
         if let Some(body) = body {
-            response = response.map_body(|_, answer| body.until_sent(answer));
+            response = response.map_body(|_, answer| holding(answer, body));
+        }
+        // An answer of unknown length is still being made.
+        if response.response().body().size() == BodySize::Stream {
+            response = response.map_body(|_, answer| holding(answer, at_work));
         }
         let headers = response.headers_mut();
         headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));

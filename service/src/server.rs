@@ -1,20 +1,26 @@
 //! Starting and stopping.
 
 use std::io::{self, Write};
-use std::net::SocketAddr;
+use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
-use actix_web::dev::ServerHandle;
+use actix_http::error::DispatchError;
+use actix_http::{Extensions, HttpService, KeepAlive};
+use actix_service::{ServiceFactoryExt, fn_service, map_config};
+use actix_web::dev::{AppConfig, Server, ServerHandle};
 use actix_web::middleware::{Condition, from_fn};
-use actix_web::{App, HttpServer, dev};
+use actix_web::rt::net::TcpStream;
+use actix_web::{App, HttpServer};
+use socket2::{Domain, SockRef, Socket, Type};
 use tokio::signal::unix::{SignalKind, signal};
 
 use crate::access::{Access, guard};
 use crate::access_log::AccessLog;
 use crate::app::{self, Shared};
 use crate::config::Settings;
+use crate::connection::Connection;
 use crate::log;
 use crate::memory;
 use crate::metrics::Metrics;
@@ -23,10 +29,14 @@ use crate::routes::operation::Draining;
 
 /// A client that stops reading is dropped after this time.
 const STALLED_READER: Duration = Duration::from_secs(20);
-/// A request's head must be there in this time.
+/// A connection's first head must be there in this time.
 const HEAD_CLOCK: Duration = Duration::from_secs(10);
-/// An idle connection is kept this long.
-const KEEP_ALIVE: Duration = Duration::from_secs(30);
+/// A connection on which nothing gets on is closed after four of these: idle for three, and one for a further head.
+const TICK: Duration = Duration::from_secs(10);
+/// A client has this long to take leave of a connection that is closed.
+const LEAVE: Duration = Duration::from_secs(1);
+/// Connections that may wait to be let in.
+const BACKLOG: i32 = 1024;
 /// Between "not ready" and closing the door, so that a balancer can look away.
 const DRAIN_NOTICE: Duration = Duration::from_secs(2);
 /// Longest wait for running requests, in seconds.
@@ -50,30 +60,50 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     warn_when_open(&settings);
     memory::set_bound(settings.body_memory);
     let workers = settings.workers.map_or_else(cores, usize::from);
-    let server = HttpServer::new(move || {
-        let watch = Arc::clone(&watch);
-        let access = Arc::clone(&access);
-        App::new()
-            .configure(|config| app::configure(config, &shared, shown_here))
-            .wrap(Condition::new(
-                access.is_limited(),
-                from_fn(move |request, next| guard(Arc::clone(&access), request, next)),
-            ))
-            .wrap(Condition::new(!origins.is_empty(), app::cors(&origins)))
-            .wrap_fn(move |request, service| observe(&watch, request, service))
-    })
-    .on_connect(drop_stalled_reader)
-    .client_request_timeout(HEAD_CLOCK)
-    .keep_alive(KEEP_ALIVE)
-    // A client that closes its side has hung up: its response is dropped, and long work with it.
-    .h1_allow_half_closed(false)
-    .shutdown_timeout(DRAIN_CLOCK)
-    .shutdown_signal(stop(draining))
-    .workers(workers)
-    .max_connections((settings.most_connections as usize).div_ceil(workers));
-    let server = server.bind(settings.address).map_err(|error| cannot_listen(settings.address, &error))?;
-    greet(server.addrs().first().copied().unwrap_or(settings.address))?;
-    let outcome = server.run().await;
+    let listener = listen(settings.address).map_err(|error| cannot_listen(settings.address, &error))?;
+    greet(listener.local_addr()?)?;
+    let server = Server::build();
+    let stopping = server.graceful_shutdown_signal();
+    let server = server
+        .workers(workers)
+        .max_concurrent_connections((settings.most_connections as usize).div_ceil(workers))
+        .shutdown_timeout(DRAIN_CLOCK)
+        .shutdown_signal(stop(draining))
+        .listen("http", listener, move || {
+            let watch = Arc::clone(&watch);
+            let access = Arc::clone(&access);
+            let stopping = stopping.clone();
+            let app = App::new()
+                .configure(|config| app::configure(config, &shared, shown_here))
+                .wrap(Condition::new(
+                    access.is_limited(),
+                    from_fn(move |request, next| guard(Arc::clone(&access), request, next)),
+                ))
+                .wrap(Condition::new(!origins.is_empty(), app::cors(&origins)))
+                .wrap_fn(move |request, service| observe(&watch, request, service));
+            let http = HttpService::build()
+                .client_request_timeout(HEAD_CLOCK)
+                // The connection's own clock closes idle ones too, and costs a request less.
+                .keep_alive(KeepAlive::Os)
+                .client_disconnect_timeout(LEAVE)
+                // A client that closes its side has hung up: its response is dropped, and long work with it.
+                .h1_allow_half_closed(false)
+                .graceful_shutdown_signal(move || {
+                    let stopping = stopping.clone();
+                    async move { stopping.notified().await }
+                })
+                .on_connect_ext(|connection: &Connection, data: &mut Extensions| {
+                    data.insert(connection.work());
+                })
+                .h1(map_config(app, |()| AppConfig::default()));
+            fn_service(|stream: TcpStream| async {
+                drop_stalled_reader(&stream);
+                Ok::<_, DispatchError>((Connection::new(stream, TICK), None))
+            })
+            .and_then(http)
+        })?
+        .run();
+    let outcome = server.await;
     if let Some(metrics) = metrics_elsewhere {
         metrics.stop(true).await;
     }
@@ -99,6 +129,14 @@ fn serve_metrics(address: SocketAddr, shared: &Shared) -> io::Result<ServerHandl
     let handle = server.handle();
     actix_web::rt::spawn(server);
     Ok(handle)
+}
+
+fn listen(address: SocketAddr) -> io::Result<TcpListener> {
+    let socket = Socket::new(Domain::for_address(address), Type::STREAM, None)?;
+    socket.set_reuse_address(true)?;
+    socket.bind(&address.into())?;
+    socket.listen(BACKLOG)?;
+    Ok(socket.into())
 }
 
 fn cannot_listen(address: SocketAddr, error: &io::Error) -> io::Error {
@@ -128,12 +166,10 @@ fn greet(address: SocketAddr) -> io::Result<()> {
 const DEMO: &str = include_str!("../../fixtures/builds/harbour_launch_v8.json");
 
 /// The kernel gives up on a connection whose peer takes nothing for a while; the server itself has no such clock.
-fn drop_stalled_reader(connection: &dyn std::any::Any, _: &mut dev::Extensions) {
-    if let Some(stream) = connection.downcast_ref::<actix_web::rt::net::TcpStream>() {
-        let outcome = socket2::SockRef::from(stream).set_tcp_user_timeout(Some(STALLED_READER));
-        if let Err(error) = outcome {
-            tracing::warn!(%error, "the clock on stalled readers could not be set");
-        }
+fn drop_stalled_reader(stream: &TcpStream) {
+    let outcome = SockRef::from(stream).set_tcp_user_timeout(Some(STALLED_READER));
+    if let Err(error) = outcome {
+        tracing::warn!(%error, "the clock on stalled readers could not be set");
     }
 }
 

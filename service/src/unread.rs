@@ -16,7 +16,18 @@ use actix_web::web::Bytes;
 use futures_util::Stream;
 
 /// The body of a request, for whoever reads it and for the answer that holds it.
-struct Shared(Rc<RefCell<Payload>>);
+pub(crate) struct Shared(Rc<RefCell<Payload>>);
+
+impl Shared {
+    /// The body when it is chunked; of any other the server knows the length, and closes by itself.
+    pub(crate) fn of(request: &mut ServiceRequest) -> Option<Self> {
+        request.headers().get(TRANSFER_ENCODING)?;
+        let body = Rc::new(RefCell::new(request.take_payload()));
+        let payload = Box::pin(Self(Rc::clone(&body)));
+        request.set_payload(Payload::Stream { payload });
+        Some(Self(body))
+    }
+}
 
 impl Stream for Shared {
     type Item = Result<Bytes, PayloadError>;
@@ -26,31 +37,17 @@ impl Stream for Shared {
     }
 }
 
-/// Holds the body of a request.
-pub(crate) struct Held(Shared);
-
-impl Held {
-    /// Holds it when it is chunked; of any other the server knows the length, and closes by itself.
-    pub(crate) fn of(request: &mut ServiceRequest) -> Option<Self> {
-        request.headers().get(TRANSFER_ENCODING)?;
-        let body = Rc::new(RefCell::new(request.take_payload()));
-        let payload = Box::pin(Shared(Rc::clone(&body)));
-        request.set_payload(Payload::Stream { payload });
-        Some(Self(Shared(body)))
-    }
-
-    /// The same answer, holding it until the last byte.
-    pub(crate) fn until_sent(self, answer: BoxBody) -> BoxBody {
-        BoxBody::new(Holding { answer, _body: self.0 })
-    }
+/// The same answer, holding something until its last byte is given.
+pub(crate) fn holding(answer: BoxBody, held: impl Unpin + 'static) -> BoxBody {
+    BoxBody::new(Holding { answer, _held: held })
 }
 
-struct Holding {
+struct Holding<T> {
     answer: BoxBody,
-    _body: Shared,
+    _held: T,
 }
 
-impl MessageBody for Holding {
+impl<T: Unpin> MessageBody for Holding<T> {
     type Error = <BoxBody as MessageBody>::Error;
 
     fn size(&self) -> BodySize {
