@@ -12,6 +12,7 @@ mod direct;
 mod http;
 mod json_writer;
 mod log;
+mod long_work;
 mod memory;
 mod metrics;
 mod no_null;

@@ -16,6 +16,7 @@ use crate::access_log::AccessLog;
 use crate::app::{self, Shared};
 use crate::config::Settings;
 use crate::log;
+use crate::long_work;
 use crate::memory;
 use crate::metrics::Metrics;
 use crate::observe::{Watch, observe};
@@ -70,6 +71,7 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     .shutdown_timeout(DRAIN_CLOCK)
     .shutdown_signal(stop(draining))
     .workers(workers)
+    .worker_max_blocking_threads(long_work::most_threads())
     .max_connections((settings.most_connections as usize).div_ceil(workers));
     let server = server.bind(settings.address).map_err(|error| cannot_listen(settings.address, &error))?;
     greet(server.addrs().first().copied().unwrap_or(settings.address))?;
