@@ -144,7 +144,8 @@ impl Admitted {
         if before < line.most() {
             return Ok(admitted);
         }
-        Err(Problem::overloaded("As much long work is waiting as can be done in good time."))
+        let full = Problem::overloaded("As much long work is waiting as can be done in good time.");
+        Err(full.keeping_the_connection())
     }
 }
 

@@ -37,6 +37,8 @@ async fn asked(request: reqwest::RequestBuilder) -> (f64, u16, bool) {
                 && header("content-type") == "application/problem+json"
                 && body["type"] == "/problems/overloaded"
                 && body["status"] == 503
+                // It may come again over the same connection.
+                && !headers.contains_key("connection")
         }
         _ => false,
     };
