@@ -1,6 +1,6 @@
 //! `POST …/stream`: endless lines of JSON in, as many out, in the same order and in bounded memory.
 //!
-//! The body is cut into blocks of whole lines; blocks are answered on the pool for blocking work, as many at once as there are
+//! The body is cut into blocks of whole lines; blocks are answered off the workers, as many at once as there are
 //! cores, and sent in order. The last line is a summary: without it the answer was cut. A client that sends everything before
 //! it reads will hang once the socket's buffers are full: read while you write.
 
