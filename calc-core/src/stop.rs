@@ -1,17 +1,30 @@
 //! How long work learns that nobody waits for its answer any more, and how it tells how far it is.
 
+use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use crate::error::Error;
 
-/// A flag that the caller may set from elsewhere; long work looks at it between two pieces of a millisecond or less.
+/// A flag that the caller may set from elsewhere; long work looks at it between two pieces of a millisecond or less, and may
+/// be held there while others have their turn.
 ///
 /// Clones are the same flag. It never changes a result: work that is stopped has none.
 #[derive(Debug, Clone, Default)]
 pub struct Stop {
     flag: Arc<AtomicBool>,
     told: Option<(u32, Progress)>,
+    pause: Option<Pause>,
+}
+
+/// What is done between two pieces of work.
+#[derive(Clone)]
+struct Pause(Arc<dyn Fn() + Send + Sync>);
+
+impl fmt::Debug for Pause {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str("Pause")
+    }
 }
 
 /// What work has told of itself last; clones are the same. Whoever wants to know looks, nobody waits for it.
@@ -48,18 +61,32 @@ impl Stop {
         self.flag.load(Ordering::Relaxed)
     }
 
-    /// For the head of a loop: goes on unless the work is to end.
+    /// For the head of a loop: lets others have their turn, and goes on unless the work is to end.
     ///
     /// # Errors
     /// [`Error::Stopped`] once the flag is set.
     pub fn check(&self) -> Result<(), Error> {
+        self.pause();
         if self.is_set() { Err(Error::Stopped) } else { Ok(()) }
+    }
+
+    /// The same flag for work that does this between its pieces, on whatever thread they are: it may wait there for its turn.
+    #[must_use]
+    pub fn pausing(&self, pause: impl Fn() + Send + Sync + 'static) -> Self {
+        Self { pause: Some(Pause(Arc::new(pause))), ..self.clone() }
+    }
+
+    /// Between two pieces of work: lets others have their turn.
+    pub fn pause(&self) {
+        if let Some(Pause(pause)) = &self.pause {
+            pause();
+        }
     }
 
     /// The same flag for a numbered piece of work whose progress somebody wants to see.
     #[must_use]
     pub fn telling(&self, piece: u32, progress: &Progress) -> Self {
-        Self { flag: Arc::clone(&self.flag), told: Some((piece, progress.clone())) }
+        Self { told: Some((piece, progress.clone())), ..self.clone() }
     }
 
     /// Tells which share of the work is done, from 0 to 1; nothing happens when nobody wants to see it.
@@ -82,6 +109,18 @@ mod tests {
         mine.set();
         assert_eq!(work.check(), Err(Error::Stopped));
         assert!(!theirs.is_set());
+    }
+
+    #[test]
+    fn work_pauses_wherever_it_looks_and_stays_the_same() {
+        let (stop, pauses) = (Stop::never(), Progress::default());
+        let count = pauses.clone();
+        let work = stop.pausing(move || _ = count.0.fetch_add(1, Ordering::Relaxed)).telling(1, &Progress::default());
+        assert_eq!(work.check(), Ok(()));
+        work.pause();
+        stop.set();
+        assert_eq!(work.check(), Err(Error::Stopped));
+        assert_eq!(pauses.0.load(Ordering::Relaxed), 3);
     }
 
     #[test]

@@ -3,7 +3,6 @@
 
 use std::future::poll_fn;
 use std::pin::pin;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::task::Poll;
 use std::time::Duration;
 
@@ -15,6 +14,7 @@ use futures_util::{FutureExt, StreamExt};
 use serde_json::Value;
 
 use crate::calculation::{Entry, internal};
+use crate::long_work::off_the_worker;
 use crate::memory::{Held, InPieces};
 use crate::problem::{self, Problem};
 use crate::recent::Recent;
@@ -82,66 +82,6 @@ fn bulk_forms(entry: &'static Entry, config: &mut web::ServiceConfig) {
     }
     if entry.has_csv() {
         form("csv", web::post().to(csv));
-    }
-}
-
-/// Long work at once for every core, under way or waiting for one; more is turned away before everybody waits long.
-const LONG_WORK_PER_CORE: usize = 16;
-
-static LONG_WORK: AtomicUsize = AtomicUsize::new(0);
-
-/// One of the places for long work; given back when dropped.
-struct Turn;
-
-impl Turn {
-    fn take() -> Result<Self, Problem> {
-        let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        let before = LONG_WORK.fetch_add(1, Ordering::Relaxed);
-        let turn = Self;
-        if before < cores * LONG_WORK_PER_CORE {
-            return Ok(turn);
-        }
-        Err(Problem::overloaded("As much long work is waiting as can be done in good time."))
-    }
-}
-
-impl Drop for Turn {
-    fn drop(&mut self) {
-        LONG_WORK.fetch_sub(1, Ordering::Relaxed);
-    }
-}
-
-/// Long work must not hold up the other connections of a worker. It ends early when nobody waits for its answer any more.
-pub(crate) async fn off_the_worker<T: Send + 'static>(
-    work: impl FnOnce(&Stop) -> Result<T, Problem> + Send + 'static,
-) -> Result<T, Problem> {
-    let turn = Turn::take()?;
-    let wanted = Wanted::default();
-    let stop = wanted.stop();
-    web::block(move || {
-        // The turn ends with the work, also when its client is gone.
-        let _turn = turn;
-        work(&stop)
-    })
-    .await
-    .unwrap_or_else(|error| Err(internal(&error.to_string())))
-}
-
-/// Lives as long as somebody waits: with the future of a response whose client hung up it is dropped, and work that holds its
-/// flag ends.
-#[derive(Default)]
-pub(crate) struct Wanted(Stop);
-
-impl Wanted {
-    /// The flag for the work.
-    pub(crate) fn stop(&self) -> Stop {
-        self.0.clone()
-    }
-}
-
-impl Drop for Wanted {
-    fn drop(&mut self) {
-        self.0.set();
     }
 }
 

@@ -13,6 +13,7 @@ mod direct;
 mod http;
 mod json_writer;
 mod log;
+mod long_work;
 mod memory;
 mod metrics;
 mod no_null;

@@ -107,12 +107,15 @@ struct Inner {
     errors: Vec<FieldError>,
     /// Headers that this kind of problem needs.
     header: Option<(header::HeaderName, &'static str)>,
+    /// Whether the connection ends with it: the rest of a body that nobody reads would wait in its buffers.
+    closes: bool,
 }
 
 impl Problem {
     /// A problem of a kind, with what happened.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
-        Self(Box::new(Inner { kind, detail: detail.into(), errors: Vec::new(), header: None }))
+        let closes = matches!(kind.status, 408 | 413 | 503);
+        Self(Box::new(Inner { kind, detail: detail.into(), errors: Vec::new(), header: None, closes }))
     }
 
     /// Wrong fields.
@@ -123,7 +126,7 @@ impl Problem {
         } else {
             format!("{} fields are wrong.", errors.len())
         };
-        Self(Box::new(Inner { kind: INVALID_REQUEST, detail, errors, header: None }))
+        Self(Box::new(Inner { errors, ..*Self::new(INVALID_REQUEST, detail).0 }))
     }
 
     /// A method that the address does not take.
@@ -148,6 +151,13 @@ impl Problem {
         let mut problem = Self::new(OVERLOADED, detail);
         problem.0.header = Some((header::RETRY_AFTER, "1"));
         problem
+    }
+
+    /// The same where the body has been read: who is to come again need not connect again, least of all when much is going on.
+    #[must_use]
+    pub(crate) fn keeping_the_connection(mut self) -> Self {
+        self.0.closes = false;
+        self
     }
 
     /// The kind.
@@ -190,8 +200,7 @@ impl Problem {
     pub(crate) fn response(&self, request_id: Option<&str>) -> HttpResponse {
         let mut builder = HttpResponse::build(self.status_code());
         builder.insert_header((header::CACHE_CONTROL, "no-store"));
-        // The rest of a body that nobody reads would wait in the connection's buffers.
-        if matches!(self.0.kind.status, 408 | 413 | 503) {
+        if self.0.closes {
             builder.force_close();
         }
         if let Some(header) = self.0.header.clone() {

@@ -22,6 +22,7 @@ use crate::app::{self, Shared};
 use crate::config::Settings;
 use crate::connection::Connection;
 use crate::log;
+use crate::long_work;
 use crate::memory;
 use crate::metrics::Metrics;
 use crate::observe::{Watch, observe};
@@ -66,6 +67,7 @@ pub async fn serve(settings: Settings) -> io::Result<()> {
     let stopping = server.graceful_shutdown_signal();
     let server = server
         .workers(workers)
+        .worker_max_blocking_threads(long_work::most_threads())
         .max_concurrent_connections((settings.most_connections as usize).div_ceil(workers))
         .shutdown_timeout(DRAIN_CLOCK)
         .shutdown_signal(stop(draining))

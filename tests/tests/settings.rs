@@ -27,16 +27,20 @@ fn of_help() -> BTreeSet<Setting> {
 /// The rows of the table; a default in words is none that the binary knows.
 fn of_table() -> BTreeSet<Setting> {
     let text = std::fs::read_to_string(root().join("README.md")).unwrap();
-    let rows = text.lines().filter(|line| line.starts_with("| `--"));
-    rows.map(|row| {
-        let cells: Vec<&str> = row.split('|').map(str::trim).collect();
-        assert_eq!(cells.len(), 6, "{row}");
-        assert!(cells[4].len() > 10, "it says what the setting does: {row}");
-        let code = |cell: &str| cell.strip_prefix('`').and_then(|cell| cell.strip_suffix('`')).map(str::to_owned);
-        let flag = code(cells[1]).unwrap().trim_start_matches("--").to_owned();
-        (flag, code(cells[2]).unwrap(), code(cells[3]).unwrap_or_default())
-    })
-    .collect()
+    let rows: Vec<&str> = text.lines().filter(|line| line.starts_with("| `--")).collect();
+    let settings: BTreeSet<Setting> = rows
+        .iter()
+        .map(|row| {
+            let cells: Vec<&str> = row.split('|').map(str::trim).collect();
+            assert_eq!(cells.len(), 6, "{row}");
+            assert!(cells[4].len() > 10, "it says what the setting does: {row}");
+            let code = |cell: &str| cell.strip_prefix('`').and_then(|cell| cell.strip_suffix('`')).map(str::to_owned);
+            let flag = code(cells[1]).unwrap().trim_start_matches("--").to_owned();
+            (flag, code(cells[2]).unwrap(), code(cells[3]).unwrap_or_default())
+        })
+        .collect();
+    assert_eq!(settings.len(), rows.len(), "no setting stands twice");
+    settings
 }
 
 #[test]

@@ -33,7 +33,7 @@ pub(crate) fn answer(entry: &Entry, body: &[u8], mut held: Held, stop: &Stop) ->
     let mut counts = Counts::default();
     out.extend_from_slice(b"{\"items\":[");
     for (index, text) in batch.items.iter().enumerate() {
-        if stop.is_set() {
+        if stop.check().is_err() {
             return Err(hung_up());
         }
         if index > 0 {

@@ -4,10 +4,12 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 use actix_web::error::PayloadError;
-use actix_web::web::{self, Bytes};
+use actix_web::web::Bytes;
+use calc_core::stop::Stop;
 use futures_util::{FutureExt, Stream, StreamExt, stream};
 
 use super::cut::{Block, Cutter, Ends};
+use crate::long_work;
 use crate::memory::Held;
 use crate::problem::{self, Problem};
 
@@ -79,7 +81,8 @@ pub(crate) const ENOUGH: usize = 256 * 1024;
 /// which is done once its outcome so far is on its way: so no more is held than is being sent.
 pub(crate) fn answered<W, T>(
     pieces: impl Stream<Item = W>,
-    work: impl Fn(W) -> (T, Option<W>) + Clone + Send + 'static,
+    stop: Stop,
+    work: impl Fn(W, &Stop) -> (T, Option<W>) + Clone + Send + 'static,
 ) -> impl Stream<Item = T>
 where
     W: Send + 'static,
@@ -89,7 +92,7 @@ where
     let one = move |piece: W| {
         let work = work.clone();
         // Work that fails says nothing: the answer lacks its end.
-        async move { web::block(move || work(piece)).await.unwrap_or_default() }
+        long_work::answer_block(stop.clone(), move |stop| work(piece, stop))
     };
     let first = one.clone();
     pieces.map(first).buffered(cores).flat_map(move |begun| {

@@ -1,6 +1,6 @@
 //! `POST …/stream`: endless lines of JSON in, as many out, in the same order and in bounded memory.
 //!
-//! The body is cut into blocks of whole lines; blocks are answered on the pool for blocking work, as many at once as there are
+//! The body is cut into blocks of whole lines; blocks are answered off the workers, as many at once as there are
 //! cores, and sent in order. The last line is a summary: without it the answer was cut. A client that sends everything before
 //! it reads will hang once the socket's buffers are full: read while you write.
 
@@ -18,7 +18,7 @@ use super::in_order::in_order;
 use super::item::{self, Counts};
 use super::progress;
 use crate::calculation::Entry;
-use crate::http::Wanted;
+use crate::long_work::Wanted;
 use crate::problem::{self, Problem};
 
 pub(crate) const MEDIA: &str = "application/x-ndjson";
@@ -35,7 +35,7 @@ pub(crate) fn answer(entry: &'static Entry, payload: Payload) -> Result<HttpResp
     let told = Progress::default();
     let progress = told.clone();
     let pieces = parts.map(|part| (part, From::default()));
-    let answered = body::answered(pieces, move |(part, from)| answer_part(entry, &stop, &told, part, from));
+    let answered = body::answered(pieces, stop, move |(part, from), stop| answer_part(entry, stop, &told, part, from));
     let body = answered.scan((Counts::default(), place, wanted), |(counts, _place, _wanted), answered| {
         let Answered { mut text, counts: found, whole } = answered;
         counts.add(found);
@@ -104,6 +104,9 @@ fn answer_block(entry: &Entry, stop: &Stop, told: &Progress, block: &Block, mut 
             item::write_problem(&mut out, number, None, &too_long());
         } else {
             // Only long work tells how far it is; short lines would pay for a flag of their own.
+            if entry.is_long {
+                stop.pause();
+            }
             let telling = entry.is_long.then(|| stop.telling(u32::try_from(number).unwrap_or(u32::MAX), told));
             item::answer(entry, telling.as_ref().unwrap_or(stop), number, line, &mut out, &mut counts);
         }

@@ -14,7 +14,8 @@ use super::{Controls, ENOUGH, Table, refused, whole};
 use crate::bulk::LARGEST_BODY;
 use crate::bulk::body::{self, BLOCK, Part, Place};
 use crate::calculation::Entry;
-use crate::http::{Wanted, off_the_worker, uncached, within_body_clock};
+use crate::http::{uncached, within_body_clock};
+use crate::long_work::{Wanted, off_the_worker};
 use crate::memory::Held;
 use crate::problem::Problem;
 
@@ -86,7 +87,7 @@ async fn open(
     let wanted = Wanted::default();
     let stop = wanted.stop();
     let pieces = stream::iter([first]).chain(parts).map(|part| (part, 0));
-    let answered = body::answered(pieces, move |(part, from)| answer_part(&table, part, from, &stop));
+    let answered = body::answered(pieces, stop, move |(part, from), stop| answer_part(&table, part, from, stop));
     let rows = answered.map(move |rows| {
         // The place is given back, and the work ended, with the body.
         let _ = (&place, &wanted, &held);

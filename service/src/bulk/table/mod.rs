@@ -122,7 +122,7 @@ impl Table {
             let too_long = reader.position().byte() - start > LONGEST_LINE as u64;
             match read {
                 Ok(false) => return (out, text.len()),
-                _ if stop.is_set() => return (out, text.len()),
+                _ if stop.check().is_err() => return (out, text.len()),
                 Ok(true) if too_long => {
                     self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
                 }
