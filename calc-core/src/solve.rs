@@ -4,8 +4,9 @@ use crate::error::Error;
 
 /// The root of `f` between `low` and `high`, to the last bits of the argument.
 ///
-/// `f` gives the value and the slope. Newton's step is taken while it stays inside the bracket and shrinks it fast enough,
-/// bisection otherwise, so that the root is found whatever the slope does.
+/// `f` gives the value and the slope. From a good guess Newton's steps arrive by themselves. Where they do not, each is taken
+/// while it stays inside the bracket and shrinks it fast enough, and bisection otherwise, so that the root is found whatever the
+/// slope does.
 ///
 /// **Equation** x' = x - f(x)/f'(x), or the midpoint of the bracket.
 ///
@@ -15,7 +16,7 @@ use crate::error::Error;
 ///
 /// **Valid for** Any continuous `f` over the bracket.
 ///
-/// **Errors** [`Error::NotConverged`] when the ends do not bracket a root, or `f` is not finite.
+/// **Errors** [`Error::NotConverged`] when no root is found from the guess and the ends do not bracket one, or `f` is not finite.
 ///
 /// **Source** W. H. Press et al., Numerical Recipes, 3rd edition, section 9.4, "Newton-Raphson method using derivative"
 /// (the safeguarded form).
@@ -27,6 +28,9 @@ pub fn bracketed_newton(
     guess: f64,
 ) -> Result<f64, Error> {
     const MOST_STEPS: usize = 200;
+    if let Some(root) = newton(&f, low, high, guess) {
+        return Ok(root);
+    }
     let at_low = f(low).0;
     let at_high = f(high).0;
     if at_low == 0.0 {
@@ -58,8 +62,7 @@ pub fn bracketed_newton(
         let arrived = newton == x && slope.is_finite();
         let taken = arrived || newton > low && newton < high && (newton - x).abs() < 0.7 * last_step.abs();
         let next = if taken { newton } else { 0.5 * (low + high) };
-        // Newton's error squares itself with every step: after a step this small the next would change nothing.
-        let enough = if taken { 1e-9 } else { 2.0 * f64::EPSILON };
+        let enough = if taken { SMALL_STEP } else { 2.0 * f64::EPSILON };
         if (next - x).abs() <= enough * x.abs().max(f64::MIN_POSITIVE) {
             return Ok(next);
         }
@@ -67,6 +70,28 @@ pub fn bracketed_newton(
         x = next;
     }
     Err(Error::NotConverged { what, residual: f(x).0 })
+}
+
+/// Newton's error squares itself with every step: after one this small, as a share of the argument, the next would change nothing.
+const SMALL_STEP: f64 = 1e-9;
+
+/// The root that a few steps find without looking at the ends of the bracket, if they arrive inside it.
+fn newton(f: impl Fn(f64) -> (f64, f64), low: f64, high: f64, guess: f64) -> Option<f64> {
+    const FEW_STEPS: usize = 4;
+    let mut x = guess;
+    for _ in 0..FEW_STEPS {
+        // Neither is a number that is none.
+        if !(x > low && x < high) {
+            return None;
+        }
+        let (value, slope) = f(x);
+        let next = x - value / slope;
+        if (next - x).abs() <= SMALL_STEP * x.abs() {
+            return (next > low && next < high).then_some(next);
+        }
+        x = next;
+    }
+    None
 }
 
 /// Two arguments as near as wanted with values of opposite sign, from two that are not; or the root twice.

@@ -2,18 +2,33 @@
 
 /// Whether a text has a special byte. In pieces of sixteen, the last of which may overlap the one before it.
 #[inline]
-pub(crate) fn has(text: &[u8], special: impl Fn(u8) -> bool) -> bool {
-    // Mapped and then read as one number, a piece stays in one register; folded, its bytes are taken one by one.
-    let marks = |piece: &[u8; 16]| u128::from_ne_bytes(piece.map(|byte| u8::from(special(byte))));
+pub(crate) fn has(text: &[u8], special: impl Fn(u8) -> bool + Copy) -> bool {
     match (text.last_chunk(), text.first()) {
-        (Some(last), _) => text.as_chunks().0.iter().fold(marks(last), |found, piece| found | marks(piece)) != 0,
+        (Some(last), _) => {
+            let pieces = text.as_chunks().0;
+            pieces.iter().fold(marks(last, special), |found, piece| found | marks(piece, special)) != 0
+        }
         (None, Some(first)) => {
             let mut piece = [*first; 16];
             piece[..text.len()].copy_from_slice(text);
-            marks(&piece) != 0
+            marks(&piece, special) != 0
         }
         (None, None) => false,
     }
+}
+
+/// Whether the first bytes of a piece, at most sixteen, have a special one.
+#[inline]
+pub(crate) fn begins_with(piece: &[u8; 16], length: usize, special: impl Fn(u8) -> bool) -> bool {
+    let others = u128::MAX.checked_shl(8 * length as u32).unwrap_or(0);
+    marks(piece, special) & !others != 0
+}
+
+/// Which bytes are special. Mapped and then read as one number, a piece stays in one register; folded, its bytes are taken one by
+/// one.
+#[inline]
+fn marks(piece: &[u8; 16], special: impl Fn(u8) -> bool) -> u128 {
+    u128::from_le_bytes(piece.map(|byte| u8::from(special(byte))))
 }
 
 #[cfg(test)]
@@ -30,6 +45,15 @@ mod tests {
                 assert!(has(&text, |byte| byte == b'"'), "{place} of {length}");
                 text[place] = b'a';
             }
+        }
+    }
+
+    #[test]
+    fn what_follows_in_a_piece_does_not_count() {
+        for (length, place) in (0..=16).flat_map(|length| (0..16).map(move |place| (length, place))) {
+            let mut piece = [b'a'; 16];
+            piece[place] = b'"';
+            assert_eq!(begins_with(&piece, length, |byte| byte == b'"'), place < length, "{place} of {length}");
         }
     }
 }

@@ -355,7 +355,7 @@ fn ends_hot(evaluation: &Evaluation) -> bool {
 
 fn peak_acceleration_at(build: &Build, _: &Evaluation) -> Option<f64> {
     let train = SliderCrank::new(build.crankshaft.stroke, build.connecting_rod.length, build.piston.pin_offset);
-    train.peak_acceleration_at().ok().map(f64::to_degrees)
+    train.peak_acceleration().ok().map(|(at, _)| at.to_degrees())
 }
 
 fn seat_difference(build: &Build, _: &Evaluation) -> Option<f64> {

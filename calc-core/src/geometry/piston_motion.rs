@@ -262,7 +262,7 @@ pub(crate) fn running(train: &SliderCrank, peak_rate: f64, speed: RotationalSpee
     Ok(Running {
         mean_speed: mean_speed(Length::from_metres(train.actual_stroke()), speed),
         peak_speed: Speed::from_metres_per_second(omega * peak_rate),
-        peak_acceleration: Acceleration::from_metres_per_second_squared(omega * omega * train.peak_acceleration()?),
+        peak_acceleration: Acceleration::from_metres_per_second_squared(omega * omega * train.peak_acceleration()?.1),
     })
 }
 

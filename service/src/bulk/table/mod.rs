@@ -22,7 +22,7 @@ use csv::StringRecord;
 use direct::Row;
 use header::Header;
 pub(crate) use header::{check_unit, split_title};
-use text::{harmless, write_cell};
+use text::{echo_cell, write_cell};
 
 use super::body::ENOUGH;
 use super::cut::{Cutter, LONGEST_LINE, Rows};
@@ -137,15 +137,13 @@ impl Table {
 
     fn row(&self, row: &StringRecord, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) {
         let delimiter = self.controls.delimiter();
-        for (place, cell) in row.iter().take(self.header.width).enumerate() {
+        // A short row is filled up, so that every row of the answer has every column.
+        for place in 0..self.header.width {
             if place > 0 {
                 out.push(delimiter);
             }
-            write_cell(out, &harmless(cell), delimiter);
+            echo_cell(out, row, place, delimiter);
         }
-        // A short row is filled up, so that every row of the answer has every column.
-        let missing = self.header.width.saturating_sub(row.len().max(1));
-        out.resize(out.len() + missing, delimiter);
         let end_of_echo = out.len();
         if let Err(problem) = self.results(row, codes, out, stop) {
             out.truncate(end_of_echo);
