@@ -5,7 +5,7 @@
 
 use std::borrow::Cow;
 use std::collections::HashMap;
-use std::sync::LazyLock;
+use std::sync::{LazyLock, OnceLock};
 
 use calc_core::error::{Error, Fault};
 use calc_core::stop::Stop;
@@ -193,22 +193,21 @@ fn collect_schemas<C: Calculation>(schemas: &mut Vec<(String, RefOr<Schema>)>) {
     openapi::add_type::<C::Response>(schemas);
 }
 
-static SHAPES: LazyLock<HashMap<&'static str, Result<Shape, String>>> = LazyLock::new(|| {
-    let components = openapi::components();
-    let shape = |entry: &Entry| {
+/// Each made once, when it is asked for: all together take a thirtieth of a second.
+static SHAPES: LazyLock<HashMap<&'static str, OnceLock<Result<Shape, String>>>> =
+    LazyLock::new(|| routes::CALCULATIONS.iter().map(|entry| (entry.path, OnceLock::new())).collect());
+
+fn shape_of(path: &str) -> Result<&'static Shape, Problem> {
+    let (Some(shape), Some(entry)) = (SHAPES.get(path), routes::calculation(path)) else {
+        return Err(internal("this calculation is not in the list"));
+    };
+    let compile = || {
+        let components = openapi::components_of(entry.schemas);
         let name = (entry.request)();
         let schema = components.get(name.as_ref()).ok_or_else(|| format!("{name} is not in the document"))?;
         Shape::compile(schema, &components)
     };
-    routes::CALCULATIONS.iter().map(|entry| (entry.path, shape(entry))).collect()
-});
-
-fn shape_of(path: &str) -> Result<&'static Shape, Problem> {
-    match SHAPES.get(path) {
-        Some(Ok(shape)) => Ok(shape),
-        Some(Err(message)) => Err(internal(message)),
-        None => Err(internal("this calculation is not in the list")),
-    }
+    shape.get_or_init(compile).as_ref().map_err(|message| internal(message))
 }
 
 fn answer<C: Calculation>(path: &'static str, body: &[u8], stop: &Stop) -> Result<Vec<u8>, Problem> {

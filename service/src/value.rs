@@ -102,7 +102,7 @@ fn not_in_answer(entry: &Entry, answer: &Value, field: &str) -> FieldError {
         let needs = needs["needs"].as_str().unwrap_or_default().trim_start_matches("#/").replace('/', ".");
         return no_such_result(field, "not_computed", &format!("needs {needs}."));
     }
-    let known = openapi::results((entry.response)().as_ref());
+    let known = openapi::results(entry);
     if known.iter().any(|result| result.name == field) {
         return no_such_result(field, "not_computed", "needs more inputs, or other ones.");
     }

@@ -146,7 +146,10 @@ impl SliderCrank {
             acceleration.set(-height.second);
             (height.third, height.fourth)
         };
-        let t = bracketed_newton("peak piston acceleration", jerk, -0.5, 0.5, self.top_centre())?;
+        // The jerk's series in t and offset, to the third power of r/L.
+        let lambda = self.radius / self.rod;
+        let guess = self.offset / self.rod * (1.0 - 3.0 * lambda.powi(2)) / (1.0 + 4.0 * lambda - 3.0 * lambda.powi(3));
+        let t = bracketed_newton("peak piston acceleration", jerk, -0.5, 0.5, guess)?;
         Ok((t, acceleration.get()))
     }
 

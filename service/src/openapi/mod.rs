@@ -29,10 +29,10 @@ pub(crate) fn components() -> HashMap<String, Value> {
     by_name(types())
 }
 
-/// The schemas of one type and of the types inside it, by name.
-pub(crate) fn components_of<T: ToSchema>() -> HashMap<String, Value> {
+/// The schemas that are added, by name.
+pub(crate) fn components_of(add: fn(&mut Vec<(String, RefOr<Schema>)>)) -> HashMap<String, Value> {
     let mut types = Vec::new();
-    add_type::<T>(&mut types);
+    add(&mut types);
     by_name(types)
 }
 

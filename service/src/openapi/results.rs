@@ -1,11 +1,12 @@
 //! The single values of an answer by name, with their units: the result columns of a table.
 
 use std::collections::HashMap;
-use std::sync::LazyLock;
+use std::sync::{LazyLock, OnceLock};
 
 use serde_json::Value;
 
-use super::components;
+use super::components_of;
+use crate::calculation::Entry;
 use crate::routes::CALCULATIONS;
 
 /// One result.
@@ -36,24 +37,20 @@ impl ResultColumn {
     }
 }
 
-/// The single values of a calculation's answer, in the order of its fields.
-pub(crate) fn results(response: &str) -> &'static [ResultColumn] {
-    ALL.get(response).map_or(&[], Vec::as_slice)
-}
-
-/// Made once: the schemas take milliseconds to make, and any caller's wrong name asks for them.
-static ALL: LazyLock<HashMap<String, Vec<ResultColumn>>> = LazyLock::new(|| {
-    let components = components();
-    let all = CALCULATIONS.iter().map(|entry| {
-        let response = (entry.response)();
+/// The single values of a calculation's answer, in the order of its fields. Each list is made once, when it is asked for.
+pub(crate) fn results(entry: &Entry) -> &'static [ResultColumn] {
+    static ALL: LazyLock<HashMap<&'static str, OnceLock<Vec<ResultColumn>>>> =
+        LazyLock::new(|| CALCULATIONS.iter().map(|entry| (entry.path, OnceLock::new())).collect());
+    let find = || {
+        let components = components_of(entry.schemas);
         let mut found = Vec::new();
-        if let Some(schema) = components.get(response.as_ref()) {
+        if let Some(schema) = components.get((entry.response)().as_ref()) {
             collect(schema, "", &components, &mut found);
         }
-        (response.into_owned(), found)
-    });
-    all.collect()
-});
+        found
+    };
+    ALL.get(entry.path).map_or(&[], |results| results.get_or_init(find))
+}
 
 fn collect(schema: &Value, prefix: &str, components: &HashMap<String, Value>, found: &mut Vec<ResultColumn>) {
     for (key, property) in schema["properties"].as_object().into_iter().flatten() {

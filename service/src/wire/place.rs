@@ -23,7 +23,7 @@ pub use figure::{PlaceNumber, PlaceQuantity};
 
 use super::Units;
 use super::quantity::{KINDS, Kind};
-use crate::openapi::components_of;
+use crate::openapi::{add_type, components_of};
 use crate::routes::builds::evaluate::BuildResponse;
 use crate::routes::builds::sheet::BuildRequest;
 use crate::shape::suggest;
@@ -289,7 +289,7 @@ impl<P> Document<P> {
 
 /// Every path of a type and what it leads to, from its schema.
 fn leads<T: utoipa::ToSchema>() -> Vec<Lead> {
-    let components: Map<String, Value> = components_of::<T>().into_iter().collect();
+    let components: Map<String, Value> = components_of(add_type::<T>).into_iter().collect();
     let mut found = Vec::new();
     if let Some(schema) = components.get(T::name().as_ref()) {
         collect(schema, "", &components, &mut found);

@@ -55,7 +55,7 @@ pub(super) fn read(
 ) -> Result<Header, Problem> {
     let shape = entry.shape()?;
     let columns = columns(shape, controls, row)?;
-    let results = openapi::results((entry.response)().as_ref());
+    let results = openapi::results(entry);
     let units = controls.constants.iter().find(|(name, _)| name == "units").map(|(_, units)| units.as_str());
     let given: HashSet<&str> = columns.iter().filter_map(|column| column.field.as_deref()).collect();
     let titles = results.iter().map(|result| result.title(units, given.contains(result.name.as_str())));
