@@ -239,6 +239,20 @@ async fn a_table_gives_its_rows_back_with_results_and_faults() {
 }
 
 #[tokio::test]
+async fn a_text_that_is_given_back_stands_in_its_own_column_alone() {
+    let service = Service::start();
+    for (header, wanted) in [("id,title,units", vec![]), ("units", vec!["id", "title"])] {
+        let request = service.request("POST", "/v1/builds/evaluate/table").header("content-type", "text/csv");
+        let text = request.body(format!("{header}\r\n")).send().await.unwrap().text().await.unwrap();
+        let titles = &rows(&text, b',')[0];
+        let of_the_answer = &titles[header.split(',').count()..];
+        let texts: Vec<_> =
+            of_the_answer.iter().filter(|title| title.ends_with("id") || title.ends_with("title")).collect();
+        assert_eq!(texts, wanted, "{titles:?}");
+    }
+}
+
+#[tokio::test]
 async fn a_table_takes_constants_and_decimal_commas() {
     let service = Service::start();
     let body = "cylinders;bore;stroke\n8;4,25;4,125\n";

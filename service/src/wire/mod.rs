@@ -46,7 +46,8 @@ impl ShortText {
 impl<'de> Deserialize<'de> for ShortText {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = String::deserialize(deserializer)?;
-        if text.chars().count() > LONGEST_TEXT {
+        // No text has more characters than bytes.
+        if text.len() > LONGEST_TEXT && text.chars().count() > LONGEST_TEXT {
             return Err(serde::de::Error::custom("text too long"));
         }
         Ok(Self(text))

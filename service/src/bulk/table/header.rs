@@ -55,9 +55,16 @@ pub(super) fn read(
 ) -> Result<Header, Problem> {
     let shape = entry.shape()?;
     let columns = columns(shape, controls, row)?;
-    let results = openapi::results(entry);
-    let units = controls.constants.iter().find(|(name, _)| name == "units").map(|(_, units)| units.as_str());
     let given: HashSet<&str> = columns.iter().filter_map(|column| column.field.as_deref()).collect();
+    let leaves = shape.leaves();
+    let is_text =
+        |name: &str| leaves.iter().any(|(leaf, field, _)| leaf == name && matches!(field.shape, Shape::Text { .. }));
+    // A text of the caller's, given back, stands in its own column already.
+    let results: Vec<_> = openapi::results(entry)
+        .iter()
+        .filter(|result| !(given.contains(result.name.as_str()) && is_text(&result.name)))
+        .collect();
+    let units = controls.constants.iter().find(|(name, _)| name == "units").map(|(_, units)| units.as_str());
     let titles = results.iter().map(|result| result.title(units, given.contains(result.name.as_str())));
     let echoed = row.iter().map(|title| harmless(title).into_owned());
     for (place, title) in echoed.chain(titles).chain(["cautions".to_owned(), "error".to_owned()]).enumerate() {
