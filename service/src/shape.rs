@@ -9,7 +9,7 @@ use serde_json::Value;
 use crate::problem::FieldError;
 use crate::strict_json::escape;
 use crate::wire::place::ANY;
-use crate::wire::quantity::{KINDS, Kind};
+use crate::wire::quantity::{KINDS, Kind, is_sound, too_small};
 
 /// What a place in the request may hold.
 #[derive(Clone)]
@@ -121,6 +121,9 @@ impl Shape {
                 if let Err(message) = (kind.check_text)(text) {
                     faults.push(fault(pointer, "bad_quantity", message));
                 }
+            }
+            (Self::Quantity(_), Value::Number(number)) if !number.as_f64().is_some_and(is_sound) => {
+                faults.push(fault(pointer, "bad_quantity", too_small(&number.to_string())));
             }
             (Self::Quantity(_), Value::Number(_)) | (Self::Boolean, Value::Bool(_)) | (Self::Anything, _) => {}
             (Self::Whole, Value::Number(number))

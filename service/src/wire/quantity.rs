@@ -58,7 +58,7 @@ fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
     let text = trimmed(text);
     // Most have no unit. The standard library's other numbers, "inf" and "nan", are not finite.
     if let Ok(value) = text.parse::<f64>()
-        && value.is_finite()
+        && is_sound(value)
     {
         return Ok(Given { value, unit: None });
     }
@@ -70,6 +70,9 @@ fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
     if !value.is_finite() {
         return Err(format!("'{text}' is too large a number."));
     }
+    if !is_sound(value) {
+        return Err(too_small(digits));
+    }
     if symbol.starts_with(',') {
         return Err(not_a_number::<Q>(text));
     }
@@ -77,6 +80,19 @@ fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
         Some(unit) => Ok(Given { value, unit: Some(unit) }),
         None => Err(format!("'{symbol}' is not a unit of {} known here; use one of {}.", Q::NAME, symbols::<Q>())),
     }
+}
+
+/// A smaller number that is not zero measures nothing, and its square would vanish.
+const SMALLEST: f64 = 1e-100;
+
+/// Whether a number can be calculated with.
+pub(crate) fn is_sound(value: f64) -> bool {
+    value.is_finite() && (value == 0.0 || value.abs() >= SMALLEST)
+}
+
+/// What is wrong with one that is too near to zero.
+pub(crate) fn too_small(text: &str) -> String {
+    format!("'{text}' is too small a number; give 0, or at least {SMALLEST:e}.")
 }
 
 /// A text without the space around it; most have none, and those are not searched for it.
@@ -142,7 +158,7 @@ impl<Q: Quantity> serde::de::Visitor<'_> for GivenVisitor<Q> {
     }
 
     fn visit_f64<E: serde::de::Error>(self, value: f64) -> Result<Given, E> {
-        if value.is_finite() { Ok(Given { value, unit: None }) } else { Err(E::custom("not a finite number")) }
+        if is_sound(value) { Ok(Given { value, unit: None }) } else { Err(E::custom("no number to calculate with")) }
     }
 
     fn visit_i64<E: serde::de::Error>(self, value: i64) -> Result<Given, E> {

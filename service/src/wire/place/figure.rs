@@ -10,7 +10,7 @@ use utoipa::openapi::schema::{ObjectBuilder, OneOfBuilder, Schema, Type};
 use validator::ValidationError;
 
 use crate::wire::Units;
-use crate::wire::quantity::{Given, Kind, finite, number, unit_extension};
+use crate::wire::quantity::{Given, Kind, finite, is_sound, number, unit_extension};
 
 /// A quantity whose unit is that of the place that a pointer beside it names.
 #[derive(Debug, Clone, PartialEq)]
@@ -76,7 +76,7 @@ impl de::Visitor<'_> for FigureVisitor {
     }
 
     fn visit_f64<E: de::Error>(self, value: f64) -> Result<Figure, E> {
-        Ok(Figure::Bare(value))
+        if is_sound(value) { Ok(Figure::Bare(value)) } else { Err(E::custom("no number to calculate with")) }
     }
 
     fn visit_i64<E: de::Error>(self, value: i64) -> Result<Figure, E> {

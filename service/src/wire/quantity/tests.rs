@@ -37,6 +37,8 @@ fn what_is_no_number_is_refused_with_a_hint() {
         ("NaN", "is not a number"),
         ("inf", "is not a number"),
         ("1e999", "too large"),
+        ("1e-320 in", "too small a number; give 0, or at least 1e-100"),
+        ("-1e-101", "too small"),
         ("4.03.1 in", "is not a unit"),
         ("--4", "is not a number"),
     ] {
