@@ -61,11 +61,15 @@ pub(crate) async fn off_the_worker<T: Send + 'static>(
 }
 
 /// Answers a block of an endless body; nothing when that fails.
+///
+/// It is a task of its own: a stream whose client does not read is not polled, and if its turn came meanwhile, it would keep the
+/// place for ever.
 pub(crate) async fn answer_block<T: Default + Send + 'static>(
     stop: Stop,
     work: impl FnOnce(&Stop) -> T + Send + 'static,
 ) -> T {
-    BLOCKS.in_turn(stop, work).await.unwrap_or_default()
+    let answer = actix_web::rt::spawn(BLOCKS.in_turn(stop, work)).await;
+    answer.ok().and_then(Result::ok).unwrap_or_default()
 }
 
 /// Lives as long as somebody waits: with the future of a response whose client hung up it is dropped, and work that holds its

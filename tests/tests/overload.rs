@@ -140,3 +140,35 @@ async fn who_hangs_up_leaves_the_line() {
     assert_eq!(status, 200);
     assert!(began.elapsed() < Duration::from_secs(5), "{:?}", began.elapsed());
 }
+
+/// A stream whose client sends until nothing more is taken, and reads nothing.
+async fn unread_stream(service: &Service) -> TcpStream {
+    let mut stream = TcpStream::connect(&service.address).await.unwrap();
+    let head = "POST /v1/geometry/displacement/stream HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-ndjson\r\nTransfer-Encoding: chunked\r\n\r\n";
+    stream.write_all(head.as_bytes()).await.unwrap();
+    let lines = LINE.repeat(500);
+    let chunk = format!("{:x}\r\n{lines}\r\n", lines.len());
+    while tokio::time::timeout(Duration::from_millis(500), stream.write_all(chunk.as_bytes())).await.is_ok() {}
+    stream
+}
+
+const LINE: &str = "{\"request\":{\"units\":\"inch\",\"cylinders\":8,\"bore\":4.25,\"stroke\":4.125}}\n";
+
+#[tokio::test]
+async fn streams_that_nobody_reads_hold_no_place() {
+    let _cores = CORES.lock().await;
+    let service = Service::start();
+    let unread = futures_util::future::join_all((0..16).map(|_| unread_stream(&service))).await;
+    let body = LINE.repeat(10_000);
+    let request =
+        service.request("POST", "/v1/geometry/displacement/stream").header("content-type", "application/x-ndjson");
+    let answered =
+        tokio::time::timeout(Duration::from_secs(10), async { request.body(body).send().await?.text().await });
+    let text = answered.await.expect("it waits for no other stream").unwrap();
+    assert!(
+        text.ends_with("{\"type\":\"summary\",\"lines\":10000,\"ok\":10000,\"failed\":0}\n"),
+        "{}",
+        &text[text.len() - 200..]
+    );
+    drop(unread);
+}
