@@ -77,7 +77,7 @@ impl SerializeSeq for Parts<'_> {
 }
 
 /// Whether a text stands in JSON as it is.
-fn is_plain(text: &str) -> bool {
+pub(crate) fn is_plain(text: &str) -> bool {
     !scan::has(text.as_bytes(), |byte| (byte < b' ') | (byte == b'"') | (byte == b'\\'))
 }
 

@@ -161,10 +161,9 @@ fn answer_all_of(entry: &Entry, block: &Block) -> (Vec<u8>, Counts) {
     (text, counts)
 }
 
-/// The next whole lines of a reader. More at once than over HTTP: nobody waits for the first of them, and a table makes a reader
-/// for every block.
+/// The next whole lines of a reader.
 pub(crate) fn next_block(input: &mut impl Read, cutter: &mut Cutter<impl Ends>) -> io::Result<Option<Block>> {
-    let mut chunk = vec![0; 4 * BLOCK];
+    let mut chunk = vec![0; BLOCK];
     while cutter.len() == 0 {
         match input.read(&mut chunk) {
             Ok(0) => {

@@ -4,6 +4,7 @@ use csv::StringRecord;
 
 use super::Controls;
 use super::header::Column;
+use crate::json_writer::is_plain;
 use crate::shape::{Field, Shape};
 
 /// A place in the request: a cell, or an object that holds some.
@@ -128,8 +129,7 @@ pub(super) fn is_bare(text: &str) -> bool {
 
 /// Appends a JSON string.
 fn write_text(text: &str, unit: Option<&str>, out: &mut Vec<u8>) {
-    let plain = |text: &str| !text.bytes().any(|byte| byte < b' ' || matches!(byte, b'"' | b'\\'));
-    if plain(text) && unit.is_none_or(plain) {
+    if is_plain(text) && unit.is_none_or(is_plain) {
         out.push(b'"');
         out.extend_from_slice(text.as_bytes());
         if let Some(unit) = unit {
