@@ -17,13 +17,6 @@ pub(crate) fn has(text: &[u8], special: impl Fn(u8) -> bool + Copy) -> bool {
     }
 }
 
-/// Whether the first bytes of a piece, at most sixteen, have a special one.
-#[inline]
-pub(crate) fn begins_with(piece: &[u8; 16], length: usize, special: impl Fn(u8) -> bool) -> bool {
-    let others = u128::MAX.checked_shl(8 * length as u32).unwrap_or(0);
-    marks(piece, special) & !others != 0
-}
-
 /// Which bytes are special. Mapped and then read as one number, a piece stays in one register; folded, its bytes are taken one by
 /// one.
 #[inline]
@@ -45,15 +38,6 @@ mod tests {
                 assert!(has(&text, |byte| byte == b'"'), "{place} of {length}");
                 text[place] = b'a';
             }
-        }
-    }
-
-    #[test]
-    fn what_follows_in_a_piece_does_not_count() {
-        for (length, place) in (0..=16).flat_map(|length| (0..16).map(move |place| (length, place))) {
-            let mut piece = [b'a'; 16];
-            piece[place] = b'"';
-            assert_eq!(begins_with(&piece, length, |byte| byte == b'"'), place < length, "{place} of {length}");
         }
     }
 }

@@ -34,16 +34,19 @@ impl Cells<'_> {
         if column < self.written {
             return Err(Error::custom("the fields of an answer are not in the order of its schema"));
         }
-        self.fill(column + 1);
+        if self.written < column {
+            self.fill(column);
+        }
+        self.out.push(self.delimiter);
+        self.written = column + 1;
         Ok(())
     }
 
     /// Begins cells until there are as many.
+    #[inline(never)]
     pub(super) fn fill(&mut self, count: usize) {
-        while self.written < count {
-            self.out.push(self.delimiter);
-            self.written += 1;
-        }
+        self.out.resize(self.out.len() + count - self.written, self.delimiter);
+        self.written = count;
     }
 
     fn number(&mut self, value: f64) -> Result<(), Error> {

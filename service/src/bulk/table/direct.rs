@@ -9,16 +9,16 @@ use serde::de::{DeserializeSeed, Deserializer, Error as _, MapAccess, SeqAccess,
 use serde::forward_to_deserialize_any;
 
 use super::Controls;
+use super::record::Record;
 use super::request::{self, Kind, Node};
 use crate::wire::quantity::trimmed;
-use csv::StringRecord;
 
 /// The cells of a row and the places in the request that they fill.
 #[derive(Clone, Copy)]
 pub(crate) struct Row<'a> {
     pub(super) nodes: &'a [Node],
     pub(super) controls: &'a Controls,
-    pub(super) cells: &'a StringRecord,
+    pub(super) cells: &'a Record<'a>,
 }
 
 impl<'a> Row<'a> {
@@ -34,14 +34,16 @@ impl<'a> Row<'a> {
         out
     }
 
-    /// Whether a place is filled.
-    fn has(self, node: &Node) -> bool {
+    /// What fills a place: the text of its cell, or an empty one for an object; `None` when nothing does.
+    fn filled(self, node: &'a Node) -> Option<&'a str> {
         match node {
-            Node::Object { required, inner, .. } => *required || inner.iter().any(|node| self.has(node)),
+            Node::Object { required, inner, .. } => {
+                (*required || inner.iter().any(|node| self.filled(node).is_some())).then_some("")
+            }
             Node::Cell { from, .. } => {
                 let text = from.text(self.cells);
-                // Most begin with a letter or a digit.
-                text.as_bytes().first().is_some_and(u8::is_ascii_alphanumeric) || !text.trim().is_empty()
+                // Most begin with a sign that can be seen.
+                (text.as_bytes().first().is_some_and(u8::is_ascii_graphic) || !text.trim().is_empty()).then_some(text)
             }
         }
     }
@@ -75,7 +77,7 @@ impl<'de> Deserializer<'de> for Object<'de> {
 struct Fields<'a> {
     row: Row<'a>,
     rest: &'a [Node],
-    value: Option<&'a Node>,
+    value: Option<(&'a Node, &'a str)>,
 }
 
 impl<'de> MapAccess<'de> for Fields<'de> {
@@ -84,8 +86,8 @@ impl<'de> MapAccess<'de> for Fields<'de> {
     fn next_key_seed<K: DeserializeSeed<'de>>(&mut self, seed: K) -> Result<Option<K::Value>, Error> {
         while let [node, rest @ ..] = self.rest {
             self.rest = rest;
-            if self.row.has(node) {
-                self.value = Some(node);
+            if let Some(text) = self.row.filled(node) {
+                self.value = Some((node, text));
                 return seed.deserialize(BorrowedStrDeserializer::new(node.name())).map(Some);
             }
         }
@@ -94,9 +96,9 @@ impl<'de> MapAccess<'de> for Fields<'de> {
 
     fn next_value_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<S::Value, Error> {
         match self.value {
-            Some(Node::Object { inner, .. }) => seed.deserialize(Object(Row { nodes: inner, ..self.row })),
-            Some(Node::Cell { kind, from, unit, .. }) => {
-                let (text, unit) = (from.text(self.row.cells), unit.as_deref());
+            Some((Node::Object { inner, .. }, _)) => seed.deserialize(Object(Row { nodes: inner, ..self.row })),
+            Some((Node::Cell { kind, unit, .. }, text)) => {
+                let unit = unit.as_deref();
                 if self.row.controls.decimal_comma && kind.is_numeric() && text.contains(',') {
                     return seed.deserialize(Cell { kind, text: &text.replace(',', "."), unit });
                 }
@@ -185,6 +187,7 @@ mod tests {
     use super::*;
     use crate::Calculation;
     use crate::bulk::table::Table;
+    use crate::bulk::table::record::Records;
     use crate::routes::CALCULATIONS;
     use crate::routes::builds::evaluate::Evaluate;
     use crate::shape::{Field, Shape};
@@ -220,7 +223,9 @@ mod tests {
         let (names, cells): (Vec<_>, Vec<_>) = all.into_iter().unzip();
         let controls = Controls { decimal_comma: false, constants: Vec::new() };
         let (table, ..) = Table::open(entry, controls, format!("{}\r\n", names.join(",")).as_bytes()).unwrap();
-        let cells = StringRecord::from(cells);
+        let cells = cells.join(",");
+        let mut records = Records::new(&table.machines, cells.as_bytes());
+        let cells = records.next().unwrap().unwrap();
         let row = Row { nodes: &table.header.request, controls: &table.controls, cells: &cells };
         let direct: <Evaluate as Calculation>::Request = row.read().unwrap();
         let spelled: <Evaluate as Calculation>::Request = serde_json::from_slice(&row.spelled()).unwrap();

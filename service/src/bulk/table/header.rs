@@ -2,8 +2,7 @@
 
 use std::collections::HashSet;
 
-use csv::StringRecord;
-
+use super::record::Record;
 use super::text::{harmless, write_cell};
 use super::{Controls, request::Node};
 use crate::calculation::Entry;
@@ -47,12 +46,7 @@ pub(super) struct Column {
 ///
 /// # Errors
 /// Every fault of the header and of the address's constants at once.
-pub(super) fn read(
-    entry: &Entry,
-    controls: &Controls,
-    row: &StringRecord,
-    out: &mut Vec<u8>,
-) -> Result<Header, Problem> {
+pub(super) fn read(entry: &Entry, controls: &Controls, row: &Record, out: &mut Vec<u8>) -> Result<Header, Problem> {
     let shape = entry.shape()?;
     let columns = columns(shape, controls, row)?;
     let given: HashSet<&str> = columns.iter().filter_map(|column| column.field.as_deref()).collect();
@@ -99,7 +93,7 @@ impl Results {
 }
 
 /// The columns that the header names; every fault of it at once, and of the constants beside it.
-fn columns(shape: &Shape, controls: &Controls, row: &StringRecord) -> Result<Vec<Column>, Problem> {
+fn columns(shape: &Shape, controls: &Controls, row: &Record) -> Result<Vec<Column>, Problem> {
     let leaves = shape.leaves();
     let mut faults: Vec<FieldError> = Vec::new();
     let mut seen: HashSet<&str> = HashSet::new();

@@ -11,6 +11,7 @@ pub(crate) mod cells;
 pub(crate) mod direct;
 pub(crate) mod header;
 pub(crate) mod http;
+mod record;
 mod request;
 mod text;
 
@@ -18,11 +19,11 @@ use std::io::{self, Read, Write};
 
 use calc_core::stop::Stop;
 use cells::Cells;
-use csv::StringRecord;
 use direct::Row;
 use header::Header;
 pub(crate) use header::{check_unit, split_title};
-use text::{echo_cell, write_cell};
+use record::{Machines, Record, Records};
+use text::{echo, write_cell};
 
 use super::body::ENOUGH;
 use super::cut::{Cutter, LONGEST_LINE, Rows};
@@ -55,10 +56,6 @@ impl Controls {
     fn cutter(&self) -> Cutter<Rows> {
         Cutter::new(Rows::new(self.delimiter()))
     }
-
-    fn reader<'a>(&self, text: &'a [u8]) -> csv::Reader<&'a [u8]> {
-        csv::ReaderBuilder::new().delimiter(self.delimiter()).flexible(true).has_headers(false).from_reader(text)
-    }
 }
 
 /// Takes a control out of the pairs; it has one possible value.
@@ -86,64 +83,56 @@ struct Table {
     entry: &'static Entry,
     controls: Controls,
     header: Header,
+    machines: Machines,
 }
 
 impl Table {
     /// Reads the header in front of some rows; gives that of the answer too, and where the rows begin.
     fn open(entry: &'static Entry, controls: Controls, text: &[u8]) -> Result<(Self, Vec<u8>, usize), Problem> {
         let mark = if text.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
-        let mut reader = controls.reader(&text[mark..]);
-        let mut row = StringRecord::new();
-        if !reader.read_record(&mut row).map_err(|error| unreadable(&error))? {
-            return Err(Problem::new(
-                problem::MALFORMED_BODY,
-                "The table has no header: its first row names the columns.",
-            ));
-        }
-        let end = reader.position().byte() as usize;
-        if end > LONGEST_LINE {
-            let detail = format!("The header of a table may have at most {LONGEST_LINE} bytes.");
-            return Err(Problem::new(problem::BODY_TOO_LARGE, detail));
-        }
+        let machines = Machines::new(controls.delimiter());
+        let mut records = Records::new(&machines, &text[mark..]);
         let mut out = Vec::new();
-        let header = header::read(entry, &controls, &row, &mut out)?;
-        Ok((Self { entry, controls, header }, out, mark + end))
+        let header = match records.next() {
+            Some(Ok(row)) if row.raw.len() > LONGEST_LINE => {
+                let detail = format!("The header of a table may have at most {LONGEST_LINE} bytes.");
+                return Err(Problem::new(problem::BODY_TOO_LARGE, detail));
+            }
+            Some(Ok(row)) => header::read(entry, &controls, &row, &mut out)?,
+            Some(Err(error)) => return Err(malformed(format!("This is not CSV in UTF-8: {error}."))),
+            None => return Err(malformed("The table has no header: its first row names the columns.")),
+        };
+        let end = mark + records.end(&machines);
+        Ok((Self { entry, controls, header, machines }, out, end))
     }
 
     /// The answer to whole rows, up to what is enough for once; and how many bytes of them are answered.
     fn rows(&self, text: &[u8], enough: usize, stop: &Stop) -> (Vec<u8>, usize) {
         // A build sheet's answer is five times as long as its row.
         let mut out = Vec::with_capacity(6 * text.len().min(enough));
-        let mut reader = self.controls.reader(text);
-        let (mut row, mut codes) = (StringRecord::new(), String::new());
-        loop {
-            let start = reader.position().byte();
-            let read = reader.read_record(&mut row);
-            let too_long = reader.position().byte() - start > LONGEST_LINE as u64;
-            match read {
-                Ok(false) => return (out, text.len()),
-                _ if stop.check().is_err() => return (out, text.len()),
-                Ok(true) if too_long => {
+        let mut records = Records::new(&self.machines, text);
+        let mut codes = String::new();
+        while let Some(row) = records.next() {
+            if stop.check().is_err() {
+                break;
+            }
+            match row {
+                Ok(row) if row.raw.len() > LONGEST_LINE => {
                     self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
                 }
-                Ok(true) => self.row(&row, &mut codes, &mut out, stop),
+                Ok(row) => self.row(&row, &mut codes, &mut out, stop),
                 Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
             }
             if out.len() > enough {
-                return (out, reader.position().byte() as usize);
+                return (out, records.end(&self.machines));
             }
         }
+        records.end(&self.machines);
+        (out, text.len())
     }
 
-    fn row(&self, row: &StringRecord, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) {
-        let delimiter = self.controls.delimiter();
-        // A short row is filled up, so that every row of the answer has every column.
-        for place in 0..self.header.width {
-            if place > 0 {
-                out.push(delimiter);
-            }
-            echo_cell(out, row, place, delimiter);
-        }
+    fn row(&self, row: &Record, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) {
+        echo(out, row, self.header.width, self.controls.delimiter());
         let end_of_echo = out.len();
         if let Err(problem) = self.results(row, codes, out, stop) {
             out.truncate(end_of_echo);
@@ -153,7 +142,7 @@ impl Table {
     }
 
     /// Appends the result cells, the codes and an empty cell for the fault.
-    fn results(&self, row: &StringRecord, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) -> Result<(), Problem> {
+    fn results(&self, row: &Record, codes: &mut String, out: &mut Vec<u8>, stop: &Stop) -> Result<(), Problem> {
         if row.len() > self.header.width {
             let detail = format!("has {} cells; the header has {}.", row.len(), self.header.width);
             return Err(wrong("wrong_length", detail));
@@ -191,8 +180,8 @@ fn wrong(code: &str, detail: String) -> Problem {
     Problem::invalid(vec![fault("#/row", code, detail)])
 }
 
-fn unreadable(error: &csv::Error) -> Problem {
-    Problem::new(problem::MALFORMED_BODY, format!("This is not CSV in UTF-8: {error}."))
+fn malformed(detail: impl Into<String>) -> Problem {
+    Problem::new(problem::MALFORMED_BODY, detail)
 }
 
 /// The answer to a whole table.

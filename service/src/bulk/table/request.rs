@@ -1,9 +1,8 @@
 //! A row as the request that it spells: the places of its cells are known from the header, so that a row is one pass.
 
-use csv::StringRecord;
-
 use super::Controls;
 use super::header::Column;
+use super::record::Record;
 use crate::json_writer::is_plain;
 use crate::shape::{Field, Shape};
 
@@ -21,9 +20,9 @@ pub(super) enum From {
 
 impl From {
     /// The text; of a short row's missing cells, none.
-    pub(super) fn text<'a>(&'a self, row: &'a StringRecord) -> &'a str {
+    pub(super) fn text<'a>(&'a self, row: &Record<'a>) -> &'a str {
         match self {
-            Self::Column(place) => row.get(*place).unwrap_or_default(),
+            Self::Column(place) => row.get(*place),
             Self::Address(text) => text,
         }
     }
@@ -145,13 +144,13 @@ fn write_text(text: &str, unit: Option<&str>, out: &mut Vec<u8>) {
 }
 
 /// The request of a row, in place of what `out` held.
-pub(super) fn spell(nodes: &[Node], controls: &Controls, row: &StringRecord, out: &mut Vec<u8>) {
+pub(super) fn spell(nodes: &[Node], controls: &Controls, row: &Record, out: &mut Vec<u8>) {
     out.clear();
     spell_object(nodes, controls, row, out);
 }
 
 /// Appends an object; whether it holds anything.
-fn spell_object(nodes: &[Node], controls: &Controls, row: &StringRecord, out: &mut Vec<u8>) -> bool {
+fn spell_object(nodes: &[Node], controls: &Controls, row: &Record, out: &mut Vec<u8>) -> bool {
     let start = out.len();
     out.push(b'{');
     for node in nodes {

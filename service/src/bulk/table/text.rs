@@ -2,26 +2,23 @@
 
 use std::borrow::Cow;
 
-use csv::StringRecord;
-
+use super::record::Record;
 use crate::scan;
 
-/// Appends a cell of a row that came, made harmless.
-pub(super) fn echo_cell(out: &mut Vec<u8>, row: &StringRecord, place: usize, delimiter: u8) {
-    let Some(cell) = row.range(place) else { return };
-    let (text, length) = (row.as_slice(), cell.len());
-    // Most cells are short: with what follows in the row they fill a piece, which is looked at and copied as a whole.
-    if let Some(piece) = text.as_bytes()[cell.start..].first_chunk::<16>()
-        && length <= piece.len()
-        && !may_run(piece[0])
-        && !scan::begins_with(piece, length, |byte| is_special(byte, delimiter))
-    {
-        let begin = out.len();
-        out.extend_from_slice(piece);
-        out.truncate(begin + length);
+/// Appends the cells of a row that came, made harmless, in as many columns as there are.
+pub(super) fn echo(out: &mut Vec<u8>, row: &Record, width: usize, delimiter: u8) {
+    // Most rows need nothing, and go back as they came.
+    if row.len() == width && row.is_well_quoted() && row.iter().all(is_harmless) {
+        out.extend_from_slice(row.raw);
         return;
     }
-    write_cell(out, &harmless(&text[cell]), delimiter);
+    // A short row is filled up, so that every row of the answer has every column.
+    for place in 0..width {
+        if place > 0 {
+            out.push(delimiter);
+        }
+        write_cell(out, &harmless(row.get(place)), delimiter);
+    }
 }
 
 /// Appends a text as a cell (RFC 4180).
@@ -46,19 +43,19 @@ fn is_special(byte: u8, delimiter: u8) -> bool {
 
 /// A text that a spreadsheet would run as a formula gets an apostrophe before it; a number does not.
 pub(super) fn harmless(text: &str) -> Cow<'_, str> {
-    if !text.as_bytes().first().is_some_and(|first| may_run(*first)) {
-        return text.into();
-    }
-    let number = text.replace(',', ".").trim().parse::<f64>().is_ok();
-    if number { text.into() } else { format!("'{text}").into() }
+    if is_harmless(text) { text.into() } else { format!("'{text}").into() }
 }
 
-fn may_run(first: u8) -> bool {
-    matches!(first, b'=' | b'+' | b'-' | b'@' | b'\t' | b'\r')
+fn is_harmless(text: &str) -> bool {
+    let may_run = matches!(text.as_bytes().first(), Some(b'=' | b'+' | b'-' | b'@' | b'\t' | b'\r'));
+    !may_run || text.replace(',', ".").trim().parse::<f64>().is_ok()
 }
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
+    use super::super::record::{Machines, Records};
     use super::*;
 
     #[test]
@@ -70,19 +67,42 @@ mod tests {
         assert_eq!(harmless("head, left"), "head, left");
     }
 
+    /// What a table of one row gets back in two columns.
+    fn echoed(row: &str) -> String {
+        let mut records = Records::new(&Machines::new(b','), row.as_bytes());
+        let row = records.next().expect("there is a row").expect("which is text");
+        let mut out = Vec::new();
+        echo(&mut out, &row, 2, b',');
+        String::from_utf8(out).expect("text stays text")
+    }
+
     #[test]
-    fn cells_that_came_are_written_like_any_text() {
-        let texts = ["", "4.25", "-4.25", "=1+1", "a,b", "4.25\"", "sixteen letters.", "seventeen letters", "x"];
-        for first in texts {
-            for second in texts {
-                let row = StringRecord::from(vec![first, second, "and more than sixteen letters"]);
-                let (mut echoed, mut written) = (Vec::new(), Vec::new());
-                for (place, text) in row.iter().enumerate() {
-                    echo_cell(&mut echoed, &row, place, b',');
-                    write_cell(&mut written, &harmless(text), b',');
-                }
-                assert_eq!(String::from_utf8(echoed), String::from_utf8(written));
+    fn rows_go_back_as_they_came_unless_they_would_do_harm() {
+        for row in ["4.25,4.03", "-4.25,x", "\"a,b\",c", "a,\"b\"", ",", "\"\",\"\"", "\u{e4},\"\u{e4}\""] {
+            for end in ["", "\n", "\r\n", "\r"] {
+                assert_eq!(echoed(&format!("{row}{end}")), row);
             }
+            assert_eq!(echoed(&format!("\n\r\n{row}\n")), row);
+        }
+        assert_eq!(echoed("a,=1+1"), "a,'=1+1");
+        assert_eq!(echoed("\"=1+1\",a"), "'=1+1,a");
+        assert_eq!(echoed("a"), "a,");
+        assert_eq!(echoed("a\"b,c"), "\"a\"\"b\",c");
+        assert_eq!(echoed("a,\"b\"\"c\""), "a,\"b\"\"c\"");
+        assert_eq!(echoed("a,\"never closed"), "a,never closed");
+    }
+
+    proptest! {
+        #[test]
+        fn what_goes_back_is_read_as_what_came(row in "[a=1,\"][a=1,\"\n]{0,12}") {
+            let read = |text: &str| {
+                let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
+                let row = reader.records().next();
+                row.map(|row| row.expect("text is always readable").iter().map(str::to_owned).collect::<Vec<_>>())
+            };
+            let mut wanted: Vec<_> = read(&row).unwrap_or_default().iter().map(|cell| harmless(cell).into_owned()).collect();
+            wanted.resize(2, String::new());
+            prop_assert_eq!(read(&echoed(&row)), Some(wanted));
         }
     }
 

@@ -1,6 +1,20 @@
 use calc_core::units::Length;
+use proptest::prelude::*;
 
 use super::*;
+
+proptest! {
+    #[test]
+    fn numbers_are_read_as_the_standard_library_reads_them(
+        text in "[-+]?([0-9]{0,20}\\.?[0-9]{0,20}(e[-+]?[0-9]{0,3})?|[0-9.]{0,5}|inf|nan)", long in "[0-9]{1,4}\\.[0-9]{15,40}"
+    ) {
+        for text in [text, long] {
+            let wanted = text.parse::<f64>().ok().filter(|value| is_sound(*value));
+            let found = read::<Length>(&text).ok().map(|given| given.value);
+            prop_assert_eq!(found.map(f64::to_bits), wanted.map(f64::to_bits), "{}", text);
+        }
+    }
+}
 
 #[test]
 fn numbers_and_units_are_read_as_shops_write_them() {

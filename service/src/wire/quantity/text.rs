@@ -7,15 +7,16 @@ use super::Given;
 /// Reads "107.95 mm", "4.03" or ".125"; the message says what would be right.
 pub(super) fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
     let text = trimmed(text);
-    // Most have no unit. The standard library's other numbers, "inf" and "nan", are not finite.
-    if let Ok(value) = text.parse::<f64>()
+    // Most have no unit. The reader's other numbers, "inf" and "nan", are not finite. It gives the standard library's numbers
+    // in two thirds of its instructions, and a table is little but numbers.
+    if let Ok(value) = fast_float2::parse::<f64, _>(text)
         && is_sound(value)
     {
         return Ok(Given { value, unit: None });
     }
     let end = number_length(text);
     let (digits, symbol) = (&text[..end], text[end..].trim());
-    let Ok(value) = digits.parse::<f64>() else {
+    let Ok(value) = fast_float2::parse::<f64, _>(digits) else {
         return Err(not_a_number::<Q>(text));
     };
     if !value.is_finite() {
