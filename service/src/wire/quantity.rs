@@ -12,7 +12,7 @@ use utoipa::openapi::extensions::Extensions;
 use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, OneOfBuilder, Schema, SchemaFormat, Type};
 
 use super::Units;
-pub(crate) use text::{is_sound, too_small, trimmed};
+pub(crate) use text::{bare, is_sound, too_small, trimmed};
 use text::{read, symbols};
 
 mod text;

@@ -11,7 +11,7 @@ use serde::forward_to_deserialize_any;
 use super::Controls;
 use super::record::Record;
 use super::request::{self, Kind, Node};
-use crate::wire::quantity::trimmed;
+use crate::wire::quantity::{bare, trimmed};
 
 /// The cells of a row and the places in the request that they fill.
 #[derive(Clone, Copy)]
@@ -128,7 +128,10 @@ impl<'de> Deserializer<'de> for Cell<'_> {
             (Kind::Boolean, _) if matches!(trimmed, "true" | "false") => visitor.visit_bool(trimmed == "true"),
             (Kind::List(item), unit) => visitor.visit_seq(Parts { item, rest: Some(trimmed), unit }),
             (Kind::Choice, _) => visitor.visit_str(trimmed),
-            (Kind::Quantity, None) => visitor.visit_str(trimmed),
+            (Kind::Quantity, None) => match bare(trimmed) {
+                Some(value) => visitor.visit_f64(value),
+                None => visitor.visit_str(trimmed),
+            },
             (Kind::Quantity, Some(unit)) if request::is_bare(trimmed) => {
                 visitor.visit_string(format!("{trimmed} {unit}"))
             }

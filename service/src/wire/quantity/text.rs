@@ -7,16 +7,13 @@ use super::Given;
 /// Reads "107.95 mm", "4.03" or ".125"; the message says what would be right.
 pub(super) fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
     let text = trimmed(text);
-    // Most have no unit. The reader's other numbers, "inf" and "nan", are not finite. It gives the standard library's numbers
-    // in two thirds of its instructions, and a table is little but numbers.
-    if let Ok(value) = fast_float2::parse::<f64, _>(text)
-        && is_sound(value)
-    {
+    // Most have no unit.
+    if let Some(value) = bare(text).filter(|value| is_sound(*value)) {
         return Ok(Given { value, unit: None });
     }
     let end = number_length(text);
     let (digits, symbol) = (&text[..end], text[end..].trim());
-    let Ok(value) = fast_float2::parse::<f64, _>(digits) else {
+    let Some(value) = bare(digits) else {
         return Err(not_a_number::<Q>(text));
     };
     if !value.is_finite() {
@@ -32,6 +29,12 @@ pub(super) fn read<Q: Quantity>(text: &str) -> Result<Given, String> {
         Some(unit) => Ok(Given { value, unit: Some(unit) }),
         None => Err(format!("'{symbol}' is not a unit of {} known here; use one of {}.", Q::NAME, symbols::<Q>())),
     }
+}
+
+/// A number without a unit: those of the standard library, in two thirds of its instructions, and a table is little but numbers.
+/// Two of them are no decimals, "inf" and "nan"; they are not sound.
+pub(crate) fn bare(text: &str) -> Option<f64> {
+    fast_float2::parse(text).ok()
 }
 
 /// A smaller number that is not zero measures nothing, and its square would vanish.
