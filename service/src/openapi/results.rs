@@ -15,6 +15,8 @@ pub(crate) struct ResultColumn {
     pub(crate) name: String,
     /// JSON Pointer into the answer.
     pub(crate) pointer: String,
+    /// Its place among the fields of each object on the way.
+    pub(crate) places: Vec<usize>,
     /// Unit by system, inch and metric; none for texts and plain numbers.
     units: Option<[String; 2]>,
 }
@@ -45,27 +47,34 @@ pub(crate) fn results(entry: &Entry) -> &'static [ResultColumn] {
         let components = components_of(entry.schemas);
         let mut found = Vec::new();
         if let Some(schema) = components.get((entry.response)().as_ref()) {
-            collect(schema, "", &components, &mut found);
+            collect(schema, "", &[], &components, &mut found);
         }
         found
     };
     ALL.get(entry.path).map_or(&[], |results| results.get_or_init(find))
 }
 
-fn collect(schema: &Value, prefix: &str, components: &HashMap<String, Value>, found: &mut Vec<ResultColumn>) {
-    for (key, property) in schema["properties"].as_object().into_iter().flatten() {
+fn collect(
+    schema: &Value,
+    prefix: &str,
+    way: &[usize],
+    components: &HashMap<String, Value>,
+    found: &mut Vec<ResultColumn>,
+) {
+    for (place, (key, property)) in schema["properties"].as_object().into_iter().flatten().enumerate() {
+        let places = [way, &[place]].concat();
         let name = if prefix.is_empty() { key.clone() } else { format!("{prefix}.{key}") };
         let reference = property["$ref"].as_str().and_then(|path| path.rsplit('/').next());
         let target = reference.and_then(|name| components.get(name)).unwrap_or(property);
         match target["type"].as_str() {
-            Some("object") => collect(target, &name, components, found),
+            Some("object") => collect(target, &name, &places, components, found),
             // Lists have no place in a row; `units` is a column of the caller's or said for the whole table.
             Some("array") => {}
             _ if name == "units" => {}
             _ => {
                 let unit = |system: &str| target["x-unit"][system].as_str().map(ToOwned::to_owned);
                 let units = unit("inch").zip(unit("metric")).map(|(inch, metric)| [inch, metric]);
-                found.push(ResultColumn { pointer: format!("/{}", name.replace('.', "/")), name, units });
+                found.push(ResultColumn { pointer: format!("/{}", name.replace('.', "/")), name, places, units });
             }
         }
     }

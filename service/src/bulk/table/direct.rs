@@ -1,10 +1,10 @@
 //! A row read straight into the request's type, as serde asks for its fields: no text of a request is made and read again.
 //!
-//! Whatever this reader refuses is spelled as JSON (`request.rs`) and refused again in words, so it needs none of its own; what
+//! A field is named by its place, which schema and type agree on. Whatever this reader refuses is spelled as JSON (`request.rs`) and refused again in words, so it needs none of its own; what
 //! it takes, that way takes too, and with the same value.
 
 use serde::Deserialize;
-use serde::de::value::{BorrowedStrDeserializer, Error};
+use serde::de::value::{Error, U64Deserializer};
 use serde::de::{DeserializeSeed, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
 use serde::forward_to_deserialize_any;
 
@@ -35,17 +35,20 @@ impl<'a> Row<'a> {
     }
 
     /// What fills a place: the text of its cell, or an empty one for an object; `None` when nothing does.
+    #[inline]
     fn filled(self, node: &'a Node) -> Option<&'a str> {
         match node {
-            Node::Object { required, inner, .. } => {
-                (*required || inner.iter().any(|node| self.filled(node).is_some())).then_some("")
-            }
+            Node::Object { required, inner, .. } => (*required || self.holds_any(inner)).then_some(""),
             Node::Cell { from, .. } => {
                 let text = from.text(self.cells);
                 // Most begin with a sign that can be seen.
                 (text.as_bytes().first().is_some_and(u8::is_ascii_graphic) || !text.trim().is_empty()).then_some(text)
             }
         }
+    }
+
+    fn holds_any(self, nodes: &'a [Node]) -> bool {
+        nodes.iter().any(|node| self.filled(node).is_some())
     }
 }
 
@@ -88,7 +91,7 @@ impl<'de> MapAccess<'de> for Fields<'de> {
             self.rest = rest;
             if let Some(text) = self.row.filled(node) {
                 self.value = Some((node, text));
-                return seed.deserialize(BorrowedStrDeserializer::new(node.name())).map(Some);
+                return seed.deserialize(U64Deserializer::new(node.place())).map(Some);
             }
         }
         Ok(None)

@@ -23,10 +23,11 @@ pub(crate) struct Header {
     pub(super) results: Results,
 }
 
-/// A name in the answer: a result, or an object that holds some.
+/// A field of the answer: a result, an object that holds some, or what has no place in a row.
 #[derive(Default)]
 pub(crate) struct Results {
     pub(crate) name: String,
+    /// The fields of an object up to the last result, in the order in which they are written.
     pub(crate) inner: Vec<Results>,
     /// Place among the result columns.
     pub(crate) column: Option<usize>,
@@ -68,22 +69,22 @@ pub(super) fn read(entry: &Entry, controls: &Controls, row: &Record, out: &mut V
         write_cell(out, &title, controls.delimiter());
     }
     out.extend_from_slice(b"\r\n");
-    let pointers = results.iter().map(|result| result.pointer.as_str());
-    Ok(Header { width: row.len(), request: Node::all(shape, controls, &columns), results: Results::tree(pointers) })
+    let places = results.iter().map(|result| (result.pointer.as_str(), result.places.as_slice()));
+    Ok(Header { width: row.len(), request: Node::all(shape, controls, &columns), results: Results::tree(places) })
 }
 
 impl Results {
-    fn tree<'a>(pointers: impl Iterator<Item = &'a str>) -> Self {
+    fn tree<'a>(results: impl Iterator<Item = (&'a str, &'a [usize])>) -> Self {
         let mut root = Self::default();
-        for (column, pointer) in pointers.enumerate() {
+        for (column, (pointer, places)) in results.enumerate() {
             let mut here = &mut root;
             here.count += 1;
-            for name in pointer.split('/').skip(1) {
-                let place = here.inner.iter().position(|inner| inner.name == name).unwrap_or_else(|| {
-                    here.inner.push(Self { name: name.to_owned(), ..Self::default() });
-                    here.inner.len() - 1
-                });
-                here = &mut here.inner[place];
+            for (name, place) in pointer.split('/').skip(1).zip(places) {
+                if here.inner.len() <= *place {
+                    here.inner.resize_with(place + 1, Self::default);
+                }
+                here = &mut here.inner[*place];
+                name.clone_into(&mut here.name);
                 here.count += 1;
             }
             here.column = Some(column);
@@ -168,9 +169,11 @@ mod tests {
     }
 
     #[test]
-    fn results_are_found_by_name_in_their_order() {
-        let tree = Results::tree(["/a/b", "/a/c", "/d"].into_iter());
-        assert_eq!((tree.count, tree.inner[0].count, tree.inner[0].inner[1].column), (3, 2, Some(1)));
-        assert_eq!((tree.inner[1].name.as_str(), tree.inner[1].column), ("d", Some(2)));
+    fn results_are_found_by_place() {
+        let results: [(&str, &[usize]); 3] = [("/a/b", &[1, 0]), ("/a/c", &[1, 2]), ("/d", &[2])];
+        let tree = Results::tree(results.into_iter());
+        assert_eq!((tree.count, tree.inner[0].count, tree.inner[1].count), (3, 0, 2));
+        assert_eq!((tree.inner[1].inner[2].name.as_str(), tree.inner[1].inner[2].column), ("c", Some(1)));
+        assert_eq!((tree.inner[2].name.as_str(), tree.inner[2].column), ("d", Some(2)));
     }
 }

@@ -8,8 +8,8 @@ use crate::shape::{Field, Shape};
 
 /// A place in the request: a cell, or an object that holds some.
 pub(super) enum Node {
-    Object { name: String, required: bool, inner: Vec<Self> },
-    Cell { name: String, kind: Kind, from: From, unit: Option<String> },
+    Object { name: String, place: u64, required: bool, inner: Vec<Self> },
+    Cell { name: String, place: u64, kind: Kind, from: From, unit: Option<String> },
 }
 
 /// Where a cell's text comes from.
@@ -46,6 +46,13 @@ impl Node {
         }
     }
 
+    /// Its place among the fields of its object.
+    pub(super) fn place(&self) -> u64 {
+        match self {
+            Self::Object { place, .. } | Self::Cell { place, .. } => *place,
+        }
+    }
+
     /// The places that the columns and the address fill.
     pub(super) fn all(shape: &Shape, controls: &Controls, columns: &[Column]) -> Vec<Self> {
         match shape {
@@ -57,7 +64,7 @@ impl Node {
 
 /// The places inside an object; `always` when a request cannot do without it.
 fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, columns: &[Column]) -> Vec<Node> {
-    let node = |field: &Field| {
+    let node = |(place, field): (u64, &Field)| {
         let path = format!("{prefix}{}", field.name);
         let name = field.name.clone();
         if let Shape::Object(fields) = &field.shape {
@@ -65,18 +72,18 @@ fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, col
             // inside an optional object does not: it would make that object present.
             let required = always && field.required;
             let inner = inside(fields, &format!("{path}."), required, controls, columns);
-            return (required || !inner.is_empty()).then_some(Node::Object { name, required, inner });
+            return (required || !inner.is_empty()).then_some(Node::Object { name, place, required, inner });
         }
         let column = columns.iter().position(|column| column.field.as_deref() == Some(&path));
         let constant = controls.constants.iter().find(|(constant, _)| *constant == path);
         let (from, unit) = match (column, constant) {
-            (Some(place), _) => (From::Column(place), columns[place].unit.clone()),
+            (Some(column), _) => (From::Column(column), columns[column].unit.clone()),
             (None, Some((_, text))) => (From::Address(text.clone()), None),
             (None, None) => return None,
         };
-        Some(Node::Cell { name, kind: Kind::of(&field.shape), from, unit })
+        Some(Node::Cell { name, place, kind: Kind::of(&field.shape), from, unit })
     };
-    fields.iter().filter_map(node).collect()
+    (0..).zip(fields).filter_map(node).collect()
 }
 
 impl Kind {
