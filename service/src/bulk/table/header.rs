@@ -18,7 +18,7 @@ pub(crate) struct Header {
     /// How many columns the caller has.
     pub(super) width: usize,
     /// The request that a row spells.
-    pub(super) request: Vec<Node>,
+    pub(super) request: Vec<Option<Node>>,
     /// Where the results stand in the answer.
     pub(super) results: Results,
 }

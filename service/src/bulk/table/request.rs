@@ -6,10 +6,10 @@ use super::record::Record;
 use crate::json_writer::is_plain;
 use crate::shape::{Field, Shape};
 
-/// A place in the request: a cell, or an object that holds some.
+/// A place in the request: a cell, or an object with a place for each of its fields; `None` is filled by nothing in any row.
 pub(super) enum Node {
-    Object { name: String, place: u64, required: bool, inner: Vec<Self> },
-    Cell { name: String, place: u64, kind: Kind, from: From, unit: Option<String> },
+    Object { name: String, required: bool, inner: Vec<Option<Self>> },
+    Cell { name: String, kind: Kind, from: From, unit: Option<String> },
 }
 
 /// Where a cell's text comes from.
@@ -46,15 +46,8 @@ impl Node {
         }
     }
 
-    /// Its place among the fields of its object.
-    pub(super) fn place(&self) -> u64 {
-        match self {
-            Self::Object { place, .. } | Self::Cell { place, .. } => *place,
-        }
-    }
-
     /// The places that the columns and the address fill.
-    pub(super) fn all(shape: &Shape, controls: &Controls, columns: &[Column]) -> Vec<Self> {
+    pub(super) fn all(shape: &Shape, controls: &Controls, columns: &[Column]) -> Vec<Option<Self>> {
         match shape {
             Shape::Object(fields) => inside(fields, "", true, controls, columns),
             _ => Vec::new(),
@@ -63,8 +56,8 @@ impl Node {
 }
 
 /// The places inside an object; `always` when a request cannot do without it.
-fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, columns: &[Column]) -> Vec<Node> {
-    let node = |(place, field): (u64, &Field)| {
+fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, columns: &[Column]) -> Vec<Option<Node>> {
+    let node = |field: &Field| {
         let path = format!("{prefix}{}", field.name);
         let name = field.name.clone();
         if let Shape::Object(fields) = &field.shape {
@@ -72,7 +65,7 @@ fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, col
             // inside an optional object does not: it would make that object present.
             let required = always && field.required;
             let inner = inside(fields, &format!("{path}."), required, controls, columns);
-            return (required || !inner.is_empty()).then_some(Node::Object { name, place, required, inner });
+            return (required || inner.iter().any(Option::is_some)).then_some(Node::Object { name, required, inner });
         }
         let column = columns.iter().position(|column| column.field.as_deref() == Some(&path));
         let constant = controls.constants.iter().find(|(constant, _)| *constant == path);
@@ -81,9 +74,9 @@ fn inside(fields: &[Field], prefix: &str, always: bool, controls: &Controls, col
             (None, Some((_, text))) => (From::Address(text.clone()), None),
             (None, None) => return None,
         };
-        Some(Node::Cell { name, place, kind: Kind::of(&field.shape), from, unit })
+        Some(Node::Cell { name, kind: Kind::of(&field.shape), from, unit })
     };
-    (0..).zip(fields).filter_map(node).collect()
+    fields.iter().map(node).collect()
 }
 
 impl Kind {
@@ -151,16 +144,16 @@ fn write_text(text: &str, unit: Option<&str>, out: &mut Vec<u8>) {
 }
 
 /// The request of a row, in place of what `out` held.
-pub(super) fn spell(nodes: &[Node], controls: &Controls, row: &Record, out: &mut Vec<u8>) {
+pub(super) fn spell(nodes: &[Option<Node>], controls: &Controls, row: &Record, out: &mut Vec<u8>) {
     out.clear();
     spell_object(nodes, controls, row, out);
 }
 
 /// Appends an object; whether it holds anything.
-fn spell_object(nodes: &[Node], controls: &Controls, row: &Record, out: &mut Vec<u8>) -> bool {
+fn spell_object(nodes: &[Option<Node>], controls: &Controls, row: &Record, out: &mut Vec<u8>) -> bool {
     let start = out.len();
     out.push(b'{');
-    for node in nodes {
+    for node in nodes.iter().flatten() {
         let before = out.len();
         if before > start + 1 {
             out.push(b',');
