@@ -17,6 +17,32 @@ pub(crate) fn has(text: &[u8], special: impl Fn(u8) -> bool + Copy) -> bool {
     }
 }
 
+/// The places of special bytes, in their order.
+#[inline]
+pub(crate) fn places(text: &[u8], special: impl Fn(u8) -> bool) -> impl Iterator<Item = usize> {
+    let (mut rest, mut begin, mut found) = (text, 0, 0);
+    std::iter::from_fn(move || {
+        while found == 0 {
+            if rest.is_empty() {
+                return None;
+            }
+            begin = text.len() - rest.len();
+            (found, rest) = match rest.split_first_chunk() {
+                Some((piece, rest)) => (marks(piece, &special), rest),
+                None => {
+                    let mut piece = [0; 16];
+                    piece[..rest.len()].copy_from_slice(rest);
+                    let inside = (1 << (8 * rest.len())) - 1;
+                    (marks(&piece, &special) & inside, &[][..])
+                }
+            };
+        }
+        let place = begin + found.trailing_zeros() as usize / 8;
+        found &= found - 1;
+        Some(place)
+    })
+}
+
 /// Which bytes are special. Mapped and then read as one number, a piece stays in one register; folded, its bytes are taken one by
 /// one.
 #[inline]
@@ -27,6 +53,17 @@ fn marks(piece: &[u8; 16], special: impl Fn(u8) -> bool) -> u128 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_place_is_found() {
+        for length in 0..40_usize {
+            for step in 1..=17 {
+                let text: Vec<_> = (0..length).map(|place| if place % step == 0 { 0 } else { b'a' }).collect();
+                let wanted: Vec<_> = (0..length).step_by(step).collect();
+                assert_eq!(places(&text, |byte| byte == 0).collect::<Vec<_>>(), wanted, "{length} {step}");
+            }
+        }
+    }
 
     #[test]
     fn a_special_byte_is_found_wherever_it_stands() {

@@ -273,7 +273,7 @@ mod tests {
         let controls = Controls { decimal_comma: false, constants: Vec::new() };
         let (table, ..) = Table::open(entry, controls, format!("{}\r\n", names.join(",")).as_bytes()).unwrap();
         let cells = cells.join(",");
-        let mut records = Records::new(&table.machines, cells.as_bytes());
+        let mut records = Records::new(b',', cells.as_bytes());
         let cells = records.next().unwrap().unwrap();
         let row = Row { nodes: &table.header.request, controls: &table.controls, cells: &cells };
         let spelled: Result<Request, _> = serde_json::from_slice(&row.spelled());

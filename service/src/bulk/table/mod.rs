@@ -22,7 +22,7 @@ use cells::Cells;
 use direct::Row;
 use header::Header;
 pub(crate) use header::{check_unit, split_title};
-use record::{Machines, Record, Records};
+use record::{Record, Records};
 use text::{echo, write_cell};
 
 use super::body::ENOUGH;
@@ -83,18 +83,16 @@ struct Table {
     entry: &'static Entry,
     controls: Controls,
     header: Header,
-    machines: Machines,
 }
 
 impl Table {
     /// Reads the header in front of some rows; gives that of the answer too, and where the rows begin.
     fn open(entry: &'static Entry, controls: Controls, text: &[u8]) -> Result<(Self, Vec<u8>, usize), Problem> {
         let mark = if text.starts_with(b"\xef\xbb\xbf") { 3 } else { 0 };
-        let machines = Machines::new(controls.delimiter());
-        let mut records = Records::new(&machines, &text[mark..]);
+        let mut records = Records::new(controls.delimiter(), &text[mark..]);
         let mut out = Vec::new();
         let header = match records.next() {
-            Some(Ok(row)) if row.raw.len() > LONGEST_LINE => {
+            Some(Ok(row)) if row.size > LONGEST_LINE => {
                 let detail = format!("The header of a table may have at most {LONGEST_LINE} bytes.");
                 return Err(Problem::new(problem::BODY_TOO_LARGE, detail));
             }
@@ -102,32 +100,31 @@ impl Table {
             Some(Err(error)) => return Err(malformed(format!("This is not CSV in UTF-8: {error}."))),
             None => return Err(malformed("The table has no header: its first row names the columns.")),
         };
-        let end = mark + records.end(&machines);
-        Ok((Self { entry, controls, header, machines }, out, end))
+        let end = mark + records.position;
+        Ok((Self { entry, controls, header }, out, end))
     }
 
     /// The answer to whole rows, up to what is enough for once; and how many bytes of them are answered.
     fn rows(&self, text: &[u8], enough: usize, stop: &Stop) -> (Vec<u8>, usize) {
         // A build sheet's answer is five times as long as its row.
         let mut out = Vec::with_capacity(6 * text.len().min(enough));
-        let mut records = Records::new(&self.machines, text);
+        let mut records = Records::new(self.controls.delimiter(), text);
         let mut codes = String::new();
         while let Some(row) = records.next() {
             if stop.check().is_err() {
                 break;
             }
             match row {
-                Ok(row) if row.raw.len() > LONGEST_LINE => {
+                Ok(row) if row.size > LONGEST_LINE => {
                     self.wrong_row(&mut out, &wrong("too_long", format!("has more than {LONGEST_LINE} bytes.")))
                 }
                 Ok(row) => self.row(&row, &mut codes, &mut out, stop),
                 Err(_) => self.wrong_row(&mut out, &wrong("not_text", "is not text in UTF-8.".to_owned())),
             }
             if out.len() > enough {
-                return (out, records.end(&self.machines));
+                return (out, records.position);
             }
         }
-        records.end(&self.machines);
         (out, text.len())
     }
 

@@ -8,8 +8,11 @@ use crate::scan;
 /// Appends the cells of a row that came, made harmless, in as many columns as there are.
 pub(super) fn echo(out: &mut Vec<u8>, row: &Record, width: usize, delimiter: u8) {
     // Most rows need nothing, and go back as they came.
-    if row.len() == width && row.is_well_quoted() && row.iter().all(is_harmless) {
-        out.extend_from_slice(row.raw);
+    if let Some(text) = row.as_it_came()
+        && row.len() == width
+        && row.iter().all(is_harmless)
+    {
+        out.extend_from_slice(text.as_bytes());
         return;
     }
     // A short row is filled up, so that every row of the answer has every column.
@@ -37,7 +40,7 @@ pub(super) fn write_cell(out: &mut Vec<u8>, text: &str, delimiter: u8) {
     out.push(b'"');
 }
 
-fn is_special(byte: u8, delimiter: u8) -> bool {
+pub(super) fn is_special(byte: u8, delimiter: u8) -> bool {
     (byte == delimiter) | (byte == b'"') | (byte == b'\r') | (byte == b'\n')
 }
 
@@ -55,7 +58,7 @@ fn is_harmless(text: &str) -> bool {
 mod tests {
     use proptest::prelude::*;
 
-    use super::super::record::{Machines, Records};
+    use super::super::record::Records;
     use super::*;
 
     #[test]
@@ -69,7 +72,7 @@ mod tests {
 
     /// What a table of one row gets back in two columns.
     fn echoed(row: &str) -> String {
-        let mut records = Records::new(&Machines::new(b','), row.as_bytes());
+        let mut records = Records::new(b',', row.as_bytes());
         let row = records.next().expect("there is a row").expect("which is text");
         let mut out = Vec::new();
         echo(&mut out, &row, 2, b',');
