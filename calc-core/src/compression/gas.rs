@@ -142,17 +142,19 @@ impl Gas {
     }
 
     /// s0/R = a1 ln T + a2 T + a3 T^2/2 + a4 T^3/3 + a5 T^4/4 + a7 (mixing at constant composition left out).
-    fn entropy(&self, t: f64) -> f64 {
+    fn entropy(&self, t: f64, ln_t: f64) -> f64 {
         let [a1, a2, a3, a4, a5, _, a7] = self.coefficients(t);
-        a1 * t.ln() + t * (a2 + t * (a3 / 2.0 + t * (a4 / 3.0 + t * a5 / 4.0))) + a7
+        a1 * ln_t + t * (a2 + t * (a3 / 2.0 + t * (a4 / 3.0 + t * a5 / 4.0))) + a7
     }
 
     /// The temperature after compression by `ratio` in volume without friction or heat: s0(T2) - s0(T1) = R ln(ratio T2/T1).
     pub(crate) fn compressed(&self, start_kelvins: f64, ratio: f64) -> Result<f64, Error> {
-        let start = self.entropy(start_kelvins);
+        let ln_start = start_kelvins.ln();
+        // What is left when ln T2 is taken out: it stands in the entropy too, and a logarithm takes as long as the rest.
+        let start = self.entropy(start_kelvins, ln_start) + ratio.ln() - ln_start;
         let balance = |t: f64| {
-            let value = self.entropy(t) - start - (ratio * t / start_kelvins).ln();
-            (value, (self.heat_capacity(t) - 1.0) / t)
+            let ln_t = t.ln();
+            (self.entropy(t, ln_t) - ln_t - start, (self.heat_capacity(t) - 1.0) / t)
         };
         // No gas of ours has cv below 2 R (argon alone would): the end temperature stays below T1 ratio^(1/2).
         let highest = start_kelvins * ratio.sqrt();
@@ -169,15 +171,17 @@ mod tests {
         for gas in [Gas::dry_air(), Gas::mixture(14.7), Gas::mixture(9.0)] {
             let (below, above) = (gas.heat_capacity(BREAK), gas.heat_capacity(BREAK + 1e-9));
             assert!((above / below - 1.0).abs() < 1e-4, "{below} {above}");
-            assert!((gas.entropy(BREAK + 1e-9) / gas.entropy(BREAK) - 1.0).abs() < 1e-4);
+            let entropy = |t: f64| gas.entropy(t, t.ln());
+            assert!((entropy(BREAK + 1e-9) / entropy(BREAK) - 1.0).abs() < 1e-4);
         }
     }
 
     #[test]
     fn entropy_is_the_integral_of_heat_capacity_over_temperature() {
         let gas = Gas::mixture(13.0);
+        let entropy = |t: f64| gas.entropy(t, t.ln());
         for t in [260.0, 500.0, 900.0, 1500.0, 2500.0] {
-            let slope = (gas.entropy(t + 0.01) - gas.entropy(t - 0.01)) / 0.02;
+            let slope = (entropy(t + 0.01) - entropy(t - 0.01)) / 0.02;
             assert!((slope * t / gas.heat_capacity(t) - 1.0).abs() < 1e-8);
         }
     }
