@@ -75,7 +75,6 @@ impl<'a> Records<'a> {
         if rest.is_empty() {
             return None;
         }
-        self.cells.clear();
         let (length, text, split) = match split(rest, self.delimiter, &mut self.cells) {
             Some(length) => (length, &rest[..length], true),
             None => {
@@ -98,19 +97,20 @@ fn ends_row(byte: u8) -> bool {
 /// Splits the row that begins a text, and gives its length without the line end; `None` when a quote stands anywhere but around a
 /// whole cell.
 fn split(text: &[u8], delimiter: u8, cells: &mut Vec<Range<usize>>) -> Option<usize> {
+    cells.clear();
     let mut special = places(text, |byte| is_special(byte, delimiter));
     let mut start = 0;
     loop {
         let mut end = special.next().unwrap_or(text.len());
-        if text.get(end) != Some(&b'"') {
-            cells.push(start..end);
-        } else {
+        if end == start && text.get(start) == Some(&b'"') {
             let closing = special.find(|place| text[*place] == b'"')?;
-            if end > start || special.next().unwrap_or(text.len()) > closing + 1 {
+            end = special.next().unwrap_or(text.len());
+            if end > closing + 1 {
                 return None;
             }
             cells.push(start + 1..closing);
-            end = closing + 1;
+        } else {
+            cells.push(start..end);
         }
         match text.get(end) {
             Some(byte) if *byte == delimiter => start = end + 1,
