@@ -36,7 +36,9 @@ fn check(entry: &Entry, query: &str, table: &[u8], answer: &[u8]) {
         for cell in row.iter().skip(given) {
             assert!(!matches!(cell, "NaN" | "inf" | "-inf" | "null"), "{}: {row:?}", entry.path);
         }
-        assert!(!row[row.len() - 1].contains(OUR_FAULT), "{}: {row:?}", entry.path);
+        // A fault repeats what stands in the cell.
+        let repeated = row.iter().take(given).any(|cell| cell.contains(OUR_FAULT));
+        assert!(repeated || !row[row.len() - 1].contains(OUR_FAULT), "{}: {row:?}", entry.path);
     }
 }
 
