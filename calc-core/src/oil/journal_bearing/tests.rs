@@ -33,7 +33,7 @@ fn plain(groove: Groove) -> JournalBearingInput {
 fn bearings() -> impl Strategy<Value = JournalBearingInput> {
     let grooves =
         prop_oneof![Just(Groove::None), Just(Groove::Full), Just(Groove::PartialArc), Just(Groove::SingleHole)];
-    // A bath under less than half a pound per inch and at high speed is refused once in some ten thousand times: it carries no heat.
+    // A bath under less than half a pound per inch may carry no heat and is refused then: once in a hundred thousand draws.
     (grooves, 1.5..3.5, 0.0008..0.0016, 1.0..60.0, 500.0..8000.0, 40.0..120.0, 10.0..90.0).prop_map(
         |(groove, diameter, ratio, unit_load, speed, celsius, psi)| {
             let base = plain(groove);
